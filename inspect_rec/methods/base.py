@@ -1,0 +1,303 @@
+"""What a method is: readings in, value with budget out; and the register of all methods.
+
+A method is one function in one file of this package, with its formula in words, its source and
+its version. It does no I/O, reads no clock, and knows nothing of jobs, flutes of other tools,
+verdicts or reports. A released version stays callable by its name and number.
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from functools import cache
+from statistics import fmean
+from typing import Protocol
+
+from inspect_rec.compute.uncertainty import Budget, Component, Distribution
+from inspect_rec.errors import InputError
+
+Ref = tuple[str, int]
+"""Station and sequence number of an entry."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One reading at its place: the figures in mm, deg or degC by channel."""
+
+    mark: str
+    repeat: int
+    flute: int | None
+    figures: Mapping[str, float]
+    ref: Ref
+
+    def __getitem__(self, channel: str) -> float:
+        return self.figures[channel]
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """What a budget needs to know of a readout, indicator or master."""
+
+    id: str
+    half_step: float | None = None
+    repeat: float | None = None
+    expanded: float | None = None
+    largest_error: float | None = None
+    value: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """The valid readings of one feature, in the order in which they were taken."""
+
+    feature: str
+    taken: tuple[Taken, ...]
+    channel: str
+    instrument: Instrument
+    master: Instrument | None = None
+
+    def at(self, mark: str) -> list[Taken]:
+        """The readings at that mark."""
+        return [t for t in self.taken if t.mark == mark]
+
+    def of_flute(self, flute: int | None) -> Series:
+        """The readings of that flute alone."""
+        chosen = tuple(t for t in self.taken if t.flute == flute)
+        return replace(self, taken=chosen)
+
+    def mean(self, mark: str, channel: str) -> float:
+        """Mean figure at that mark."""
+        return fmean(t[channel] for t in self.at(mark))
+
+    @property
+    def marks(self) -> list[str]:
+        """The marks in order, each once."""
+        return list(dict.fromkeys(t.mark for t in self.taken))
+
+    @property
+    def repeats(self) -> int:
+        """Readings at the mark that has fewest."""
+        return min((len(self.at(mark)) for mark in self.marks), default=0)
+
+    @property
+    def flutes(self) -> list[int]:
+        """The flutes that have readings, in order."""
+        return sorted({t.flute for t in self.taken if t.flute is not None})
+
+
+class Amount(Protocol):
+    """An influence of the shop file."""
+
+    @property
+    def amount(self) -> Decimal: ...
+    @property
+    def distribution(self) -> str: ...
+    @property
+    def assumed(self) -> bool: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Slides:
+    """What the slides mean: which is radial, and the sense outward and toward the tip."""
+
+    radial: str
+    along: str
+    outward: int
+    tip: int
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Everything one evaluation may use."""
+
+    series: Mapping[str, Series]
+    flute: int | None
+    parameters: Mapping[str, Decimal | str | tuple[str, ...]]
+    slides: Slides
+    influences: Mapping[str, Amount]
+    drift: Mapping[str, float]
+    """Role of a checked feature -> drift of its master between the checks, um or deg; a role
+    that has had no check after is absent."""
+    others: Mapping[int, Outcome]
+    """For a variation: flute -> outcome of the characteristic that varies."""
+    width: float | None = None
+    """Width of the tolerance, mm or deg; None where there is one limit alone."""
+
+    def number(self, name: str) -> float:
+        """A number the plan has to state; there is no default guess."""
+        value = self.parameters.get(name)
+        if not isinstance(value, Decimal):
+            raise InputError(f"the method needs a number for {name}", do=f"State {name} in the plan")
+        return float(value)
+
+    def word(self, name: str, among: Iterable[str]) -> str:
+        """A word the plan has to state; there is no default guess."""
+        value = self.parameters.get(name)
+        if value not in (allowed := tuple(among)):
+            raise InputError(
+                f"the method needs {name}",
+                expected=" or ".join(allowed),
+                found=str(value or "nothing"),
+                do=f"State {name} in the plan",
+            )
+        return str(value)
+
+    def component(  # noqa: PLR0913 - the columns of a budget's row
+        self,
+        name: str,
+        influence: str,
+        *,
+        sensitivity: float = 1.0,
+        ends: int = 1,
+        averaged: int = 1,
+        common: bool = False,
+        unit: str = "um",
+    ) -> Component:
+        """A row of the budget whose amount is the shop's own knowledge."""
+        amount = self.influences.get(influence)
+        if amount is None:
+            raise InputError(
+                f"the shop file states no influence {influence!r}",
+                do=f"Add [influence.{influence!r}] with amount and distribution",
+            )
+        return Component(
+            name=name,
+            amount=float(amount.amount),
+            distribution=Distribution(amount.distribution),
+            sensitivity=sensitivity,
+            ends=ends,
+            averaged=averaged,
+            common=common,
+            assumed=amount.assumed,
+            unit=unit,
+        )
+
+    def crosshair_um(self) -> float:
+        """Standard deviation of one sighting, um."""
+        amount = self.influences.get("crosshair")
+        if amount is None:
+            raise InputError("the shop file states no influence 'crosshair'")
+        return float(amount.amount)
+
+
+def step(instrument: Instrument, name: str, **more: float | int | bool) -> Component:
+    """The row for the step of a readout or instrument (half step, rectangular)."""
+    return _row(instrument, "half_step", name, Distribution.RECTANGULAR, **more)
+
+
+def repeat(instrument: Instrument, name: str, **more: float | int | bool) -> Component:
+    """The row for the scatter of one reading of an instrument laid up anew."""
+    return _row(instrument, "repeat", name, Distribution.NORMAL, **more)
+
+
+def calibration(instrument: Instrument, name: str, **more: float | int | bool) -> Component:
+    """The row for the calibration of an instrument or master (its U, k = 2)."""
+    return _row(instrument, "expanded", name, Distribution.EXPANDED, **more)
+
+
+def _row(
+    instrument: Instrument,
+    what: str,
+    name: str,
+    distribution: Distribution,
+    **more: float | int | bool,
+) -> Component:
+    amount = getattr(instrument, what)
+    if amount is None:
+        raise InputError(
+            f"equipment {instrument.id} states no {what}", do=f"Add {what} to its table"
+        )
+    return Component(name=name, amount=amount, distribution=distribution, **more)  # type: ignore[arg-type]
+
+
+def drift_row(given: Given, role: str, name: str, **more: float | int | bool) -> list[Component]:
+    """The row for a master's drift: half of it, rectangular (trade: common practice)."""
+    if role not in given.drift:
+        return []
+    half = abs(given.drift[role]) / 2
+    return [
+        Component(name=name, amount=half, distribution=Distribution.RECTANGULAR, **more)  # type: ignore[arg-type]
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What readings became: one value, or lowest and highest of a profile."""
+
+    values: tuple[float, ...]
+    budget: Budget
+    refusals: tuple[str, ...] = ()
+    detail: Mapping[str, float | tuple[float, ...]] = field(default_factory=dict)
+
+    @property
+    def value(self) -> float:
+        """The value; of a profile the highest."""
+        return self.values[-1]
+
+
+@dataclass(frozen=True, slots=True)
+class Method:
+    """An entry of the register."""
+
+    name: str
+    version: int
+    evaluate: Callable[[Given], Outcome]
+    roles: tuple[str, ...]
+    """Features it needs, by role."""
+    formula: str
+    source: str
+    unit: str
+    infeed: float = 1.0
+    """Infeed square to the ground face for one unit of the value (a diameter: one half)."""
+    over_flutes: bool = False
+    """Whether it needs the readings of all flutes at once."""
+    varies: bool = False
+    """Whether it is the spread of another characteristic over the flutes."""
+
+
+_REGISTER: dict[str, Method] = {}
+
+
+def method(  # noqa: PLR0913 - the columns of the register
+    name: str,
+    *,
+    version: int = 1,
+    roles: tuple[str, ...],
+    formula: str,
+    source: str,
+    unit: str = "mm",
+    infeed: float = 1.0,
+    over_flutes: bool = False,
+    varies: bool = False,
+) -> Callable[[Callable[[Given], Outcome]], Callable[[Given], Outcome]]:
+    """Enter a function in the register under ``name``."""
+
+    def enter(evaluate: Callable[[Given], Outcome]) -> Callable[[Given], Outcome]:
+        if name in _REGISTER:
+            raise ValueError(f"two methods are called {name!r}")
+        _REGISTER[name] = Method(
+            name, version, evaluate, roles, formula, source, unit, infeed, over_flutes, varies
+        )
+        return evaluate
+
+    return enter
+
+
+@cache
+def register() -> Mapping[str, Method]:
+    """All methods by name; a file of this package that can't be imported is an error."""
+    package = importlib.import_module("inspect_rec.methods")
+    for module in pkgutil.iter_modules(package.__path__):
+        importlib.import_module(f"inspect_rec.methods.{module.name}")
+    return _REGISTER
+
+
+def named(name: str) -> Method:
+    """The method of that name; InputError lists what there is."""
+    known = register()
+    if name not in known:
+        raise InputError("no such method", expected=" | ".join(sorted(known)), found=repr(name))
+    return known[name]

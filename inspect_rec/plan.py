@@ -1,0 +1,510 @@
+"""Plans and jobs: what a job file says, parsed and checked. Opens nothing.
+
+A job names customer, order and drawing, the tools with their marks, the features to be
+sighted in their order, and the characteristics to be proved from them. Mistakes are found all
+at once, each with its line.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from decimal import Decimal
+from enum import StrEnum
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    ValidationError,
+    model_validator,
+)
+
+from inspect_rec import tomltext
+from inspect_rec.compute.conformity import Limits
+from inspect_rec.errors import InputError, Mistake
+from inspect_rec.units import Unit, places
+
+_NUMBER = re.compile(r"[+-]?[0-9]{1,9}(\.[0-9]{1,12})?")
+
+
+def _exact(value: object) -> Decimal:
+    """An exact decimal from a TOML number, or from the text it is kept as in an entry."""
+    if isinstance(value, Decimal) and value.is_finite():
+        return value
+    if isinstance(value, int) and not isinstance(value, bool):
+        return Decimal(value)
+    if isinstance(value, str) and _NUMBER.fullmatch(value):
+        return Decimal(value)
+    raise ValueError("expected a plain decimal number, such as 4.890")
+
+
+Number = Annotated[
+    Decimal, BeforeValidator(_exact), PlainSerializer(lambda d: format(d, "f"), return_type=str)
+]
+
+
+def _one_line(text: str) -> str:
+    if not text.isprintable() or text != text.strip():
+        raise ValueError("expected one line of printable text without blanks at its ends")
+    return text
+
+
+Line = Annotated[str, Field(max_length=200), AfterValidator(_one_line)]
+Name = Annotated[str, Field(min_length=1, max_length=60), AfterValidator(_one_line)]
+
+
+class Strict(BaseModel):
+    """A frozen table of a job or shop file; a key that isn't known is a mistake."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Distribution(StrEnum):
+    """How the amount of an influence is spread (GUM 4.3)."""
+
+    NORMAL = "normal"
+    RECTANGULAR = "rectangular"
+    ONE_SIDED = "rectangular one-sided"
+    EXPANDED = "expanded k=2"
+
+
+class Influence(Strict):
+    """How far one influence may shift a reading: an amount of the shop's own knowledge."""
+
+    amount: Number
+    distribution: Distribution = Distribution.NORMAL
+    unit: Literal["um", "mm", "deg"] = "um"
+    assumed: bool = False
+    """Taken from common practice until the shop's own study replaces it; the report says so."""
+
+
+class Equipment(Strict):
+    """One thing that measures, or by which is measured, and why it may be trusted."""
+
+    id: Name
+    what: Line
+    certificate: Line = ""
+    calibrated: datetime.date
+    due: datetime.date
+    traceable: Line = ""
+    uncertainty: Line = ""
+    """In words, as the certificate says it."""
+    expanded: Number | None = None
+    """U (k = 2) in um, or in deg for an angle."""
+    largest_error: Number | None = None
+    """In um, for what is certified by a limit of error."""
+    value: Number | None = None
+    """Of a master: mm or deg."""
+    half_step: Number | None = None
+    """Half the width of what one read figure can stand for: um or deg."""
+    repeat: Number | None = None
+    """Standard deviation of one reading laid up anew, um."""
+
+
+class SetUp(Strict):
+    """What the slides mean on this machine with this clamping."""
+
+    readout: Name
+    optics: Name
+    radial: Literal["X", "Z"] = "X"
+    outward: Literal["+", "-"] = "+"
+    """Sense of the radial slide in which the distance from the axis grows."""
+    tip: Literal["+", "-"] = "+"
+    """Sense of the other slide toward the tip."""
+    approach: Line = "from the right"
+    mirrored: bool = False
+    """Whether the optics show the picture mirrored; proved with one known move."""
+    note: Line = ""
+
+    @property
+    def along(self) -> str:
+        """The slide along the tool."""
+        return "Z" if self.radial == "X" else "X"
+
+
+class Shop(Strict):
+    """Who reports, and what is the same for every job."""
+
+    name: Name
+    address: Line = ""
+    place: Line = ""
+    station: Annotated[str, Field(pattern=r"^[A-Z]$")]
+    first_number: Annotated[str, Field(pattern=r"^[A-Z]-[0-9]{4}$")]
+
+
+class ShopFile(Strict):
+    """A shop's own file: shop, machine, equipment, influences."""
+
+    shop: Shop
+    set_up: SetUp
+    equipment: tuple[Equipment, ...]
+    influence: Mapping[str, Influence]
+
+    @model_validator(mode="after")
+    def _unique(self) -> Self:
+        _no_twins("equipment", (e.id for e in self.equipment))
+        return self
+
+
+class Channel(StrEnum):
+    """Where the figures of a feature come from."""
+
+    SLIDES = "slides"
+    ANGLE = "angle"
+    INDICATOR = "indicator"
+    LENGTH = "length"
+    TEMPERATURE = "temperature"
+
+
+class Feature(Strict):
+    """One thing on the tool, or on a master, that is sighted or read: marks in order."""
+
+    id: Name
+    name: Line = ""
+    marks: tuple[Name, ...] = ()
+    points: Annotated[int, Field(ge=3, le=200)] | None = None
+    channel: Channel = Channel.SLIDES
+    instrument: Line = ""
+    """Equipment that is read by eye; the readout for the slides."""
+    master: Line = ""
+    """Equipment that is measured: this feature is a check, before and after."""
+    check: Literal["", "width", "arc on the axis", "arc", "step", "angle"] = ""
+    axis: Line = ""
+    """For an arc on the axis: the feature that gives the axis."""
+    clamp: Line = ""
+    """What must be clamped: empty = the tool, ``none`` = nothing, else an equipment id."""
+    per: Literal["tool", "flute"] = "tool"
+    repeats: Annotated[int, Field(ge=1, le=100)] = 1
+    index: tuple[Number, ...] = ()
+    """Index angle of each repeat (or mark, read by eye), deg; for the prompt."""
+    closure: Line = ""
+    """The mark that is sighted again on flute 1 after the last flute; ``all`` for all."""
+    stage: Literal["arrival", "check", "final"] = "final"
+    approach: Line = ""
+    how: Line = ""
+    """One line for the person at the machine."""
+
+    @model_validator(mode="after")
+    def _says_what(self) -> Self:
+        if bool(self.marks) == (self.points is not None):
+            raise ValueError("expected either marks = [...] or points = n")
+        if self.closure and self.closure != "all" and self.closure not in self.labels:
+            raise ValueError(f"expected a closure on one of its marks, found {self.closure!r}")
+        if self.channel is not Channel.SLIDES and not self.instrument:
+            raise ValueError("expected instrument = the equipment that is read by eye")
+        if bool(self.check) != bool(self.master):
+            raise ValueError("expected check and master together: how, and against what")
+        return self
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """The marks, in the order in which they are taken."""
+        return self.marks or tuple(str(n) for n in range(1, (self.points or 0) + 1))
+
+
+class Moves(StrEnum):
+    """What more grinding does to the value."""
+
+    SMALLER = "smaller"
+    LARGER = "larger"
+    EITHER = "either"
+    NONE = "none"
+
+
+class Grinding(Strict):
+    """Which way grinding moves a characteristic, and by which slide."""
+
+    moves: Moves
+    slide: Line = ""
+    hand_wheel: Line = ""
+    """Words for the hand, with {aim} for the amount: "pivot {aim} toward the wheel"."""
+    angle: Number | None = None
+    """Between the direction of the value and the normal of the ground face, deg."""
+    words: Line = ""
+
+
+class Characteristic(Strict):
+    """One thing to be proved."""
+
+    id: Name
+    name: Name
+    symbol: Line = ""
+    plane: Line = ""
+    unit: Literal[Unit.MM, Unit.DEGREE] = Unit.MM
+    nominal: Number | None = None
+    plus_minus: Number | None = None
+    lower: Number | None = None
+    upper: Number | None = None
+    limits_from: Line = ""
+    natural_zero: bool = False
+    per: Literal["tool", "flute"] = "tool"
+    method: Name
+    feature: Mapping[str, Name] = {}
+    """Role in the method -> feature."""
+    of: Line = ""
+    """For a variation: the characteristic it varies."""
+    parameters: Mapping[str, Number | Line | tuple[Line, ...]] = Field({}, alias="with")
+    grinding: Grinding = Grinding(moves=Moves.NONE)
+    printed_in: Literal["mm", "um", "deg"] = "mm"
+    places: Annotated[int, Field(ge=0, le=6)] | None = None
+    info: bool = False
+    """For information: no limits, no verdict."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _spread(cls, given: Any) -> Any:
+        """Limits from nominal and plus_minus."""
+        if not isinstance(given, Mapping) or given.get("plus_minus") is None:
+            return given
+        if given.get("lower") is not None or given.get("upper") is not None:
+            given = dict(given)
+            spread, nominal = _exact(given["plus_minus"]), given.get("nominal")
+            if nominal is None or _exact(nominal) + spread != _exact(given.get("upper", 0)):
+                raise ValueError("expected either plus_minus, or lower and upper")
+            return given
+        if given.get("nominal") is None:
+            raise ValueError("expected nominal beside plus_minus")
+        nominal, spread = _exact(given["nominal"]), _exact(given["plus_minus"])
+        return {**given, "lower": nominal - spread, "upper": nominal + spread}
+
+    @model_validator(mode="after")
+    def _has_limits(self) -> Self:
+        if self.info:
+            return self
+        if self.lower is None and self.upper is None:
+            raise ValueError("expected plus_minus, or lower and upper, or one of them, or info = true")
+        if self.lower is not None and self.upper is not None and self.lower >= self.upper:
+            raise ValueError(f"expected lower below upper, found {self.lower} and {self.upper}")
+        if self.natural_zero and (self.lower is not None or self.upper is None):
+            raise ValueError("expected only upper where zero is natural")
+        if self.places is None and not self.width:
+            raise ValueError("expected places = n, since one limit alone has no width")
+        return self
+
+    @property
+    def limits(self) -> Limits:
+        """The limits, exact."""
+        return Limits(self.lower, self.upper, self.natural_zero)
+
+    @property
+    def width(self) -> Decimal | None:
+        """Width of the tolerance; of a one-sided limit with a natural zero, the limit."""
+        if self.lower is not None and self.upper is not None:
+            return self.upper - self.lower
+        return self.upper if self.natural_zero else None
+
+    @property
+    def digits(self) -> int:
+        """Decimal places in which values in mm or deg are printed."""
+        if self.places is not None:
+            return self.places
+        return places(self.width, self.unit) if self.width else 4
+
+    @property
+    def deg(self) -> bool:
+        """Whether the unit is an angle."""
+        return self.unit is Unit.DEGREE
+
+
+class Offset(Strict):
+    """A value that the customer types into a machine."""
+
+    label: Name
+    of: Line = ""
+    """Characteristic, or empty where it isn't on the plan."""
+    factor: Number = Decimal(1)
+    pick: Literal["largest", "smallest", "value"] = "value"
+    words: Line = ""
+
+
+class Life(Strict):
+    """Sharpenings of this tool, by its length."""
+
+    sharpening: Annotated[int, Field(ge=0, le=99)]
+    length: Name
+    """The characteristic that is the length, with its lower limit as the minimum."""
+    arrival: Name
+    """The feature that gives the length on arrival."""
+    earlier: tuple[Number, ...] = ()
+    """Lengths in mm, oldest first: new, after the first sharpening, ..."""
+
+
+class Tool(Strict):
+    """One tool of the job."""
+
+    mark: Annotated[str, Field(pattern=r"^[^\s/\\][^/\\]{0,38}$"), AfterValidator(_one_line)]
+    kind: Name
+    title: Line = ""
+    edges: Annotated[int, Field(ge=1, le=60)]
+    edge_word: Literal["flute", "tooth", "lip", "edge"] = "flute"
+    hand: Literal["right", "left", "none"] = "right"
+    material: Line = ""
+    coating: Line = ""
+    condition: Line = ""
+    life: Life | None = None
+    offsets: tuple[Offset, ...] = ()
+    variation: Line = ""
+    """The characteristic whose spread over the edges page 1 shows."""
+
+
+class Job(Strict):
+    """Customer, order, drawing, and the rules of this job."""
+
+    number: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,30}$")]
+    customer: Name
+    order: Line = ""
+    drawing: Name
+    drawing_revision: Line = ""
+    received: datetime.date
+    plan: Line = ""
+    plan_revision: Line = ""
+    guard_factor: Number = Decimal("1.645")
+    same_person_may_release: bool = False
+    title: Line = "Inspection report"
+    supplied: Line = ""
+    """Which data came from the customer."""
+    not_covered: Line = ""
+    deviations: Line = ""
+    correction: Line = ""
+    """Whether results are corrected to 20 degC, and how large the correction is."""
+    waiting_min: Annotated[int, Field(ge=0, le=600)] = 0
+    datum: Line = ""
+    next_time: Line = ""
+
+
+class Conditions(Strict):
+    """Temperatures that a verdict needs, and how far they may lie apart."""
+
+    instrument: Name
+    where: tuple[Name, ...] = ("air", "tool", "scale")
+    largest_step: Number = Decimal(2)
+    """K between 20 degC and the tool, above which nothing is judged."""
+
+
+class JobFile(Strict):
+    """A job file, whole."""
+
+    job: Job
+    tool: tuple[Tool, ...] = Field(min_length=1)
+    temperature: Conditions
+    feature: tuple[Feature, ...] = Field(min_length=1)
+    characteristic: tuple[Characteristic, ...] = Field(min_length=1)
+    set_up: SetUp | None = None
+    influence: Mapping[str, Influence] = {}
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> Self:
+        _no_twins("tool", (t.mark for t in self.tool))
+        _no_twins("feature", (f.id for f in self.feature))
+        _no_twins("characteristic", (c.id for c in self.characteristic))
+        return self
+
+    def of(self, characteristic: str) -> Characteristic:
+        """The characteristic of that id."""
+        return next(c for c in self.characteristic if c.id == characteristic)
+
+    def tool_of(self, mark: str) -> Tool:
+        """The tool of that mark."""
+        return next(t for t in self.tool if t.mark == mark)
+
+
+def _no_twins(what: str, names: Iterable[str]) -> None:
+    seen: set[str] = set()
+    for name in names:
+        if name in seen:
+            raise ValueError(f"expected every {what} once, found {name!r} twice")
+        seen.add(name)
+
+
+def loose_ends(job: JobFile, shop: ShopFile) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
+    """References that lead nowhere: (place in the job file, expected, found)."""
+    equipment = {e.id for e in shop.equipment}
+    features = {f.id for f in job.feature}
+    characteristics = {c.id for c in job.characteristic}
+    for n, f in enumerate(job.feature):
+        for key in ("instrument", "master"):
+            name = getattr(f, key)
+            if name and name not in equipment:
+                yield ("feature", n, key), "equipment of the shop file", repr(name)
+        if f.clamp not in ("", "none") and f.clamp not in equipment:
+            yield ("feature", n, "clamp"), "none, or equipment of the shop file", repr(f.clamp)
+        if f.axis and f.axis not in features:
+            yield ("feature", n, "axis"), "a feature of this file", repr(f.axis)
+    for n, c in enumerate(job.characteristic):
+        for role, name in c.feature.items():
+            if name not in features:
+                yield ("characteristic", n, "feature"), f"a feature for {role}", repr(name)
+        if c.of and c.of not in characteristics:
+            yield ("characteristic", n, "of"), "a characteristic of this file", repr(c.of)
+    if job.temperature.instrument not in equipment:
+        yield ("temperature", "instrument"), "equipment of the shop file", repr(
+            job.temperature.instrument
+        )
+    for n, tool in enumerate(job.tool):
+        wanted = [(o.of, ("tool", n, "offsets", k)) for k, o in enumerate(tool.offsets)]
+        wanted.append((tool.variation, ("tool", n, "variation")))
+        if tool.life:
+            wanted.append((tool.life.length, ("tool", n, "life", "length")))
+        for name, where in wanted:
+            if name and name not in characteristics:
+                yield where, "a characteristic of this file", repr(name)
+
+
+def parse_shop(text: str, name: str = "shop.toml") -> ShopFile:
+    """A shop file; raises InputError with every mistake and its line."""
+    source = tomltext.read(text, name)
+    try:
+        return ShopFile.model_validate(source.values)
+    except ValidationError as error:
+        raise InputError("the shop file has mistakes", _mistakes(error, source)) from error
+
+
+def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:
+    """A job file, held against the shop's equipment; raises InputError with every mistake
+    and its line."""
+    source = tomltext.read(text, name)
+    try:
+        job = JobFile.model_validate(source.values)
+    except ValidationError as error:
+        raise InputError("the job file has mistakes", _mistakes(error, source)) from error
+    loose = [
+        Mistake(source.where(place), expected, found)
+        for place, expected, found in loose_ends(job, shop)
+    ]
+    if loose:
+        raise InputError("the job file has mistakes", loose)
+    return job
+
+
+def _mistakes(error: ValidationError, source: tomltext.TomlText) -> list[Mistake]:
+    return [
+        Mistake(
+            source.where(each["loc"]),
+            _expected(each),
+            "nothing" if each["type"] == "missing" else _found(each["input"]),
+            f"See {'.'.join(str(p) for p in each['loc'])}" if each["loc"] else "",
+        )
+        for each in error.errors(include_url=False)
+    ]
+
+
+def _expected(each: Mapping[str, Any]) -> str:
+    if each["type"] == "extra_forbidden":
+        return "no such key"
+    if each["type"] == "missing":
+        return f"{each['loc'][-1]} = ..."
+    said = str(each["msg"]).removeprefix("Value error, ").removeprefix("expected ")
+    return said[0].lower() + said[1:]
+
+
+def _found(value: object) -> str:
+    said = str(value) if isinstance(value, Decimal | int | str) else type(value).__name__
+    return repr(said if len(said) <= 60 else said[:57] + "...")
