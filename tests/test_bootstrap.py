@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import sys
 from pathlib import Path
 
@@ -59,6 +60,11 @@ def test_a_bare_debian_is_told_the_one_line() -> None:
     with pytest.raises(bootstrap.MissingError, match="apt-get install python3-venv") as caught:
         bootstrap.check_machine((3, 11), has_ensurepip=False)
     assert "\n" not in str(caught.value)
+
+
+def test_an_old_python_can_read_the_script_at_all() -> None:
+    text = Path(bootstrap.__file__).read_text(encoding="utf-8")
+    ast.parse(text, feature_version=(3, 8))
 
 
 def test_a_machine_that_has_everything_is_told_nothing() -> None:

@@ -299,6 +299,51 @@ def test_a_command_and_an_option_that_do_not_exist_are_found() -> None:
     assert command_findings(["verify", "a.pdf", "--never"]) == ["verify: no option --never"]
 
 
+# The programs that tests call
+
+PACKAGE_OF = {
+    "certutil": "libnss3-tools",
+    "git": "git",
+    "openssl": "openssl",
+    "pdfdetach": "poppler-utils",
+    "pdfinfo": "poppler-utils",
+    "pdfsig": "poppler-utils",
+    "pdftoppm": "poppler-utils",
+    "pdftotext": "poppler-utils",
+    "qpdf": "qpdf",
+    "ser2net": "ser2net",
+    "socat": "socat",
+    "strace": "strace",
+}
+"""Program → the Debian package that brings it."""
+
+
+def needed_programs(text: str) -> set[str]:
+    """The names in calls of ``needs(...)``."""
+    return {
+        str(word.value)
+        for node in ast.walk(ast.parse(text))
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "needs"
+        for word in node.args
+        if isinstance(word, ast.Constant)
+    }
+
+
+def test_the_ci_script_installs_every_program_that_a_test_needs() -> None:
+    needed: set[str] = set()
+    for path in modules("tests"):
+        needed |= needed_programs((ROOT / path).read_text(encoding="utf-8"))
+    assert needed - set(PACKAGE_OF) == set()
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    listed = script.partition("needed=(")[2].partition("\n)")[0]
+    installed = set(re.sub(r"#.*", "", listed).split())
+    assert {PACKAGE_OF[program] for program in needed} <= installed
+
+
+def test_a_needed_program_is_seen() -> None:
+    assert needed_programs("@needs('qpdf')\ndef test_a(): ...\n") == {"qpdf"}
+
+
 # The locks
 
 
