@@ -117,6 +117,8 @@ class SetUp(Strict):
     """Sense of the radial slide in which the distance from the axis grows."""
     tip: Literal["+", "-"] = "+"
     """Sense of the other slide toward the tip."""
+    mode: Literal["radius", "diameter"] = "radius"
+    """What the radial slide shows: its travel, or twice its travel."""
     approach: Line = "from the right"
     mirrored: bool = False
     """Whether the optics show the picture mirrored; proved with one known move."""
@@ -198,8 +200,8 @@ class Feature(Strict):
             raise ValueError(f"expected a closure on one of its marks, found {self.closure!r}")
         if self.channel is not Channel.SLIDES and not self.instrument:
             raise ValueError("expected instrument = the equipment that is read by eye")
-        if bool(self.check) != bool(self.master):
-            raise ValueError("expected check and master together: how, and against what")
+        if self.check and not self.master:
+            raise ValueError("expected master = the equipment that the check is held against")
         return self
 
     @property
@@ -224,8 +226,11 @@ class Grinding(Strict):
     slide: Line = ""
     hand_wheel: Line = ""
     """Words for the hand, with {aim} for the amount: "pivot {aim} toward the wheel"."""
-    angle: Number | None = None
-    """Between the direction of the value and the normal of the ground face, deg."""
+    flank: Number | None = None
+    """Angle of the ground flank against the axis, for a value along the axis, deg: the infeed
+    square to the flank is its sine times the value."""
+    swivel: Number | None = None
+    """Angle of the slide off the normal of the ground face, deg: the infeed grows by 1 / cos."""
     words: Line = ""
 
 
@@ -307,6 +312,11 @@ class Characteristic(Strict):
         if self.places is not None:
             return self.places
         return places(self.width, self.unit) if self.width else 4
+
+    @property
+    def symbol_or_id(self) -> str:
+        """Short name for lists."""
+        return self.id if not self.symbol else self.symbol
 
     @property
     def deg(self) -> bool:

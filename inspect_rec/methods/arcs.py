@@ -9,7 +9,7 @@ from inspect_rec.compute import fitting
 from inspect_rec.compute.uncertainty import Budget, Component, spread_of_flutes
 from inspect_rec.errors import InputError
 from inspect_rec.methods.base import Given, Outcome, Series, drift_row, method, step
-from inspect_rec.methods.widths import axis_rows, middle_mm
+from inspect_rec.methods.widths import axis_row, middle_mm
 
 SHORTEST_SPAN_DEG = 60.0
 """Below about this span a free radius isn't worth reporting (trade: common practice)."""
@@ -75,7 +75,7 @@ def arc_on_axis(given: Given) -> Outcome:
             "crosshair",
             sensitivity=circle.u_r_over_s,
         ),
-        *axis_rows(given, given.series["axis"], abs(circle.dr_daxis), common=True),
+        axis_row(given, abs(circle.dr_daxis), common=True),
         *_edge_rows(given),
     ]
     along = circle.centre_z_mm if given.slides.along == "Z" else circle.centre_x_mm

@@ -23,19 +23,29 @@ def middle_mm(series: Series, channel: str) -> float:
     return (series.mean(GREATER, channel) + series.mean(SMALLER, channel)) / 2
 
 
-def axis_rows(given: Given, series: Series, sensitivity: float, *, common: bool) -> list[Component]:
-    """What the place of the axis adds: sightings of both sides, step, what the clamping leaves."""
-    more = {"sensitivity": sensitivity, "common": common}
-    return [
-        given.component(
-            "crosshair on the sides that give the axis",
-            "crosshair",
-            averaged=len(series.taken),
-            **more,  # type: ignore[arg-type]
-        ),
-        given.component("axis: clamping left over", "clamping", **more),  # type: ignore[arg-type]
-        step(series.instrument, "axis: readout step", **more),
-    ]
+def axis_um(crosshair: float, clamping: float, half_step: float, sightings: int) -> float:
+    """u of the place of an axis, um, rounded up to 0.1 um: sightings of both sides, what the
+    clamping leaves (u), and the readout's step."""
+    exact = math.sqrt(crosshair**2 / sightings + clamping**2 + half_step**2 / 3)
+    return math.ceil(exact * 10 - 1e-9) / 10
+
+
+def axis_row(given: Given, sensitivity: float, *, common: bool) -> Component:
+    """What the place of the axis adds to a value that hangs on it."""
+    axis = given.series["axis"]
+    clamping = given.component("clamping", "clamping")
+    crosshair = given.component("crosshair", "crosshair")
+    half_step = axis.instrument.half_step or 0.0
+    amount = axis_um(crosshair.u, clamping.u, half_step, len(axis.taken))
+    return Component(
+        name="place of the axis",
+        amount=amount,
+        distribution=Distribution.NORMAL,
+        sensitivity=sensitivity,
+        common=common,
+        assumed=crosshair.assumed or clamping.assumed,
+        note=f"{len(axis.taken)} sightings, clamping, step; rounded up to 0.1 µm",
+    )
 
 
 def _out_of_plane(given: Given, size_mm: float) -> Component:
@@ -127,12 +137,11 @@ def middle_off_axis(given: Given) -> Outcome:
     """How far the middle of two edges lies off the axis; the light cancels in the middle."""
     edges, axis, channel = given.series["edges"], given.series["axis"], given.slides.radial
     value = abs(middle_mm(edges, channel) - middle_mm(axis, channel))
-    crosshair, clamping, _step = axis_rows(given, axis, 1.0, common=False)
     rows = (
         given.component("crosshair, middle of two", "crosshair", averaged=len(edges.taken)),
         step(edges.instrument, "readout step, middle of two", averaged=2),
-        crosshair,
-        clamping,
+        given.component("axis: crosshair", "crosshair", averaged=len(axis.taken)),
+        given.component("axis: clamping", "clamping"),
         given.component("backlash left over", "backlash"),
     )
     return Outcome((value,), Budget(rows, "um"), detail={"axis_mm": middle_mm(axis, channel)})
@@ -172,12 +181,11 @@ def _radius_mm(series: Series, axis_mm: float, channel: str) -> float:
 
 
 def _radius_rows(given: Given, edge: Series, radius_mm: float, factor: float) -> list[Component]:
-    axis = given.series["axis"]
     more = {"sensitivity": factor}
     return [
         given.component("crosshair on the edge", "crosshair", averaged=len(edge.taken), **more),  # type: ignore[arg-type]
         step(edge.instrument, "readout step, edge", **more),
-        *axis_rows(given, axis, factor, common=True),
+        axis_row(given, factor, common=True),
         given.component("light on one edge", "light", common=True, **more),  # type: ignore[arg-type]
         given.component("scale", "scale", common=True, **more),  # type: ignore[arg-type]
         given.component("backlash left over", "backlash", **more),  # type: ignore[arg-type]

@@ -1,0 +1,354 @@
+"""Results: readings that stand, through their method, to value, uncertainty and verdict."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from functools import cached_property
+
+from inspect_rec.compute.conformity import (
+    Judgement,
+    Verdict,
+    Zones,
+    judge,
+    judge_range,
+    warns,
+)
+from inspect_rec.compute.uncertainty import Budget
+from inspect_rec.errors import ComputeError, InputError
+from inspect_rec.inspection.checks import Check, Closure, Noise, check, closure
+from inspect_rec.inspection.kept import AFTER, BEFORE, CLOSURE, Kept, Place, Record, Ref
+from inspect_rec.inspection.sequence import Sequence
+from inspect_rec.inspection.stock import Stock
+from inspect_rec.methods.base import Given, Instrument, Method, Outcome, Series, Slides, Taken, named
+from inspect_rec.plan import Characteristic, Equipment, Feature
+from inspect_rec.units import printed, quantise
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One characteristic on one flute: value, uncertainty, verdict, and what is left to grind.
+
+    ``values``: one, or lowest and highest, quantised, in mm or deg; ``u``, ``U``, ``g`` likewise.
+    """
+
+    characteristic: Characteristic
+    flute: int | None
+    values: tuple[Decimal, ...]
+    u: Decimal
+    U: Decimal
+    k: Decimal
+    dof: float
+    judgement: Judgement
+    outcome: Outcome
+    method: Method
+    refs: tuple[Ref, ...]
+    round: int
+    ratio: Decimal | None
+    """U over the width of the tolerance; None where there is none."""
+    warn: bool
+    stock: Stock | None = None
+
+    @property
+    def value(self) -> Decimal:
+        """The value; of a profile the one nearer to (or further beyond) its limit."""
+        if len(self.values) == 1:
+            return self.values[0]
+        return max(self.values, key=lambda v: abs(v - self._centre))
+
+    @property
+    def _centre(self) -> Decimal:
+        c = self.characteristic
+        return ((c.lower or Decimal(0)) + (c.upper or Decimal(0))) / 2
+
+    @property
+    def verdict(self) -> Verdict:
+        """What can be said."""
+        return self.judgement.verdict
+
+    @property
+    def zones(self) -> Zones | None:
+        """Acceptance and rejection limits; None where there are no limits or a refusal."""
+        return self.judgement.zones
+
+    @property
+    def budget(self) -> Budget:
+        """Where the uncertainty comes from."""
+        return self.outcome.budget
+
+    def shown(self, value: Decimal) -> Decimal:
+        """``value`` rounded for print in mm or deg, never across a limit."""
+        c = self.characteristic
+        limits = [limit for limit in (c.lower, c.upper) if limit is not None]
+        return printed(value, c.digits, limits)
+
+
+class Evaluator:
+    """Everything that can be computed from what stands, each thing once."""
+
+    def __init__(self, record: Record, sequence: Sequence) -> None:
+        self.record = record
+        self.sequence = sequence
+        self.standing: Mapping[Place, Kept] = record.standing()
+        self.equipment = {e.id: e for e in record.shop.equipment}
+        self.influences = {**record.shop.influence, **record.job.influence}
+        set_up = record.set_up
+        self.slides = Slides(
+            radial=set_up.radial,
+            along=set_up.along,
+            outward=1 if set_up.outward == "+" else -1,
+            tip=1 if set_up.tip == "+" else -1,
+        )
+
+    # -- readings ------------------------------------------------------------
+
+    def instrument(self, name: str) -> Instrument:
+        """Equipment as a budget needs it."""
+        e: Equipment | None = self.equipment.get(name)
+        if e is None:
+            raise InputError("no such equipment in the shop file", found=repr(name))
+        return Instrument(
+            e.id,
+            *(
+                None if amount is None else float(amount)
+                for amount in (e.half_step, e.repeat, e.expanded, e.largest_error, e.value)
+            ),
+        )
+
+    def series(self, feature: Feature, places: list[Place]) -> Series | None:
+        """The readings at ``places``; None while one is missing."""
+        kept = [self.standing.get(place) for place in places]
+        taken = tuple(
+            Taken(
+                r.place.mark,
+                r.place.repeat,
+                r.place.flute or None,
+                {channel: float(figure) for channel, figure in r.figures.items()},
+                r.ref,
+            )
+            for r in kept
+            if r is not None
+        )
+        if len(taken) < len(places):
+            return None
+        return Series(
+            feature.id,
+            taken,
+            feature.channel.value,
+            self.instrument(feature.instrument or self.record.set_up.readout),
+            self.instrument(feature.master) if feature.master else None,
+        )
+
+    def of(self, name: str, round_: int, flute: int | None = None) -> tuple[Series, int] | None:
+        """The complete series of a feature in the latest round up to ``round_`` that has one,
+        and that round; of a master the one before."""
+        for number in range(round_, -1, -1):
+            feature = self.sequence.feature(name, number)
+            if feature is None:
+                continue
+            when = BEFORE if feature.master else ""
+            places = self.sequence.places(feature, when, number)
+            if flute is not None and feature.per == "flute":
+                places = [p for p in places if p.flute == flute]
+            found = self.series(feature, places)
+            if found is not None:
+                return found, number
+        return None
+
+    # -- checks --------------------------------------------------------------
+
+    @cached_property
+    def noise(self) -> Noise:
+        """What one sighting scatters, for the limits of drift and closure."""
+        given = self._given({}, None, None, {}, {}, None)
+        readout = self.instrument(self.record.set_up.readout)
+        clamping = given.component("clamping", "clamping").u if "clamping" in self.influences else 0
+        return Noise(given.crosshair_um(), readout.half_step or 0.0, clamping)
+
+    @cached_property
+    def checks(self) -> tuple[Check, ...]:
+        """All master checks, by round, as far as they were made."""
+        return tuple(c for number in self._rounds() for c in self._checks(number))
+
+    def _rounds(self) -> range:
+        return range(len(self.record.rounds) + 1)
+
+    def _features(self, number: int) -> list[Feature]:
+        return self.sequence.features(self.record.rounds[number - 1] if number else None)
+
+    def _checks(self, number: int) -> Iterator[Check]:
+        for feature in self._features(number):
+            if not feature.check:
+                continue
+            axis = self.sequence.feature(feature.axis, number) if feature.axis else None
+            both = {
+                when: self.series(feature, self.sequence.places(feature, when, number))
+                for when in (BEFORE, AFTER)
+            }
+            axes = {
+                when: self.series(axis, self.sequence.places(axis, when, number)) if axis else None
+                for when in (BEFORE, AFTER)
+            }
+            if axis:
+                both = {when: s if axes[when] else None for when, s in both.items()}
+            found = check(
+                feature, number, both, axes, self.noise, self.slides.radial, self._unknown(feature)
+            )
+            if found is not None:
+                yield found
+
+    def _unknown(self, feature: Feature) -> float:
+        """u of what a check can't see in itself: the master's calibration, and on an arc scale
+        and edge."""
+        master = self.instrument(feature.master)
+        parts = [(master.expanded or 0.0) / 2]
+        if feature.check in ("arc", "arc on the axis"):
+            given = self._given({}, None, None, {}, {}, None)
+            parts += [given.component(name, name).u for name in ("scale", "edge")]
+        return sum(p**2 for p in parts) ** 0.5
+
+    @cached_property
+    def closures(self) -> tuple[Closure, ...]:
+        """All closures that stand."""
+        return tuple(c for number in self._rounds() for c in self._closures(number))
+
+    def _closures(self, number: int) -> Iterator[Closure]:
+        for feature in self._features(number):
+            places = self.sequence.closure_places(feature, number)
+            if not places:
+                continue
+            first = self.series(
+                feature, [p for p in self.sequence.places(feature, "", number) if p.flute == 1]
+            )
+            again = self.series(feature, places)
+            if first is None or again is None:
+                continue
+            found = self.of(feature.axis, number) if feature.axis else None
+            axis = found[0] if found else None
+            yield closure(feature, number, first, again, axis, self.noise, self.slides.radial)
+
+    # -- results -------------------------------------------------------------
+
+    @cached_property
+    def results(self) -> tuple[Result, ...]:
+        """Every result that can be computed now, in the order of the plan."""
+        found: list[Result] = []
+        for c in self.record.job.characteristic:
+            found += self._results(c, found)
+        return tuple(found)
+
+    def _results(self, c: Characteristic, found: list[Result]) -> list[Result]:
+        how = named(c.method)
+        if how.varies:
+            parts = [r for r in found if r.characteristic.id == c.of]
+            if len(parts) < self.sequence.tool.edges:
+                return []
+            others = {r.flute or 0: r.outcome for r in parts}
+            refs = tuple(ref for r in parts for ref in r.refs)
+            given = self._given({}, None, c, {}, others, max(r.round for r in parts))
+            return [self._judged(c, how, None, given, refs, max(r.round for r in parts))]
+        flutes = range(1, self.sequence.tool.edges + 1) if c.per == "flute" else (None,)
+        return [r for flute in flutes if (r := self._result(c, how, flute)) is not None]
+
+    def _result(self, c: Characteristic, how: Method, flute: int | None) -> Result | None:
+        series: dict[str, Series] = {}
+        round_ = len(self.record.rounds)
+        primary = how.roles[0]
+        used = 0
+        for role in how.roles:
+            name = c.feature.get(role)
+            if name is None:
+                if role == "master":
+                    continue
+                raise InputError(
+                    f"characteristic {c.id} names no feature for {role}",
+                    do=f"Add {role} = ... to its feature table",
+                )
+            got = self.of(name, round_, flute)
+            if got is None:
+                return None
+            series[role] = got[0]
+            if role == primary:
+                used = round_ = got[1]
+        given = self._given(series, flute, c, self._drift(c, how, used), {}, used)
+        return self._judged(c, how, flute, given, self._refs(series), used)
+
+    @staticmethod
+    def _refs(series: Mapping[str, Series]) -> tuple[Ref, ...]:
+        return tuple(t.ref for s in series.values() for t in s.taken)
+
+    def _drift(self, c: Characteristic, how: Method, round_: int) -> dict[str, float]:
+        drift = {}
+        for role in how.roles:
+            for each in self.checks:
+                if each.feature == c.feature.get(role) and each.round == round_:
+                    if each.drift is not None:
+                        drift[role] = each.drift
+        return drift
+
+    def _given(
+        self,
+        series: Mapping[str, Series],
+        flute: int | None,
+        c: Characteristic | None,
+        drift: Mapping[str, float],
+        others: Mapping[int, Outcome],
+        _round: int | None,
+    ) -> Given:
+        return Given(
+            series=series,
+            flute=flute,
+            parameters=c.parameters if c else {},
+            slides=self.slides,
+            influences=self.influences,
+            drift=drift,
+            others=others,
+            width=float(c.width) if c and c.width else None,
+        )
+
+    def _judged(
+        self,
+        c: Characteristic,
+        how: Method,
+        flute: int | None,
+        given: Given,
+        refs: tuple[Ref, ...],
+        round_: int,
+    ) -> Result:
+        outcome = how.evaluate(given)
+        per_unit = 1 if c.deg else 1000
+        budget = outcome.budget
+        u = quantise(budget.u / per_unit, c.unit)
+        k = Decimal(repr(round(budget.coverage_k, 4)))
+        factor = Decimal(repr(round(budget.guard_k(float(self.record.job.job.guard_factor)), 4)))
+        values = tuple(quantise(v, c.unit) for v in outcome.values)
+        if c.info:
+            judgement = Judgement(Verdict.REFUSED, None, "for information: no limits", None)
+        elif len(values) == 1:
+            judgement = judge(values[0], c.limits, u, factor)
+        else:
+            judgement = judge_range(values[0], values[1], c.limits, u, factor)
+        if outcome.refusals:
+            judgement = replace(
+                judgement, verdict=Verdict.REFUSED, reason="; ".join(outcome.refusals)
+            )
+        expanded = quantise(k * u, c.unit)
+        ratio, warn = (None, False) if c.info else warns(c.limits, expanded)
+        return Result(
+            c, flute, values, u, expanded, k, budget.dof, judgement, outcome, how, refs, round_,
+            ratio, warn,
+        )
+
+
+def overdue(record: Record, used: set[str], at: datetime.datetime) -> list[str]:
+    """Equipment in use whose calibration had run out on the day."""
+    return [
+        f"{e.id} was due on {e.due.isoformat()}"
+        for e in record.shop.equipment
+        if e.id in used and e.due < at.date()
+    ]
+
+
+__all__ = ["CLOSURE", "ComputeError", "Evaluator", "Result"]
