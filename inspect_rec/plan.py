@@ -28,6 +28,8 @@ from pydantic import (
 from inspect_rec import tomltext
 from inspect_rec.compute.conformity import Limits
 from inspect_rec.errors import InputError, Mistake
+from inspect_rec.methods.base import register
+from inspect_rec.tools import catalogue, completed
 from inspect_rec.units import Unit, places
 
 _NUMBER = re.compile(r"[+-]?[0-9]{1,9}(\.[0-9]{1,12})?")
@@ -452,6 +454,12 @@ def loose_ends(job: JobFile, shop: ShopFile) -> Iterator[tuple[tuple[str | int, 
         for role, name in c.feature.items():
             if name not in features:
                 yield ("characteristic", n, "feature"), f"a feature for {role}", repr(name)
+        if c.method not in register():
+            yield ("characteristic", n, "method"), " | ".join(sorted(register())), repr(c.method)
+        else:
+            for role in register()[c.method].roles:
+                if role not in c.feature and role != "master":
+                    yield ("characteristic", n, "feature"), f"{role} = a feature", "nothing"
         if c.of and c.of not in characteristics:
             yield ("characteristic", n, "of"), "a characteristic of this file", repr(c.of)
     if job.temperature.instrument not in equipment:
@@ -478,11 +486,11 @@ def parse_shop(text: str, name: str = "shop.toml") -> ShopFile:
 
 
 def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:
-    """A job file, held against the shop's equipment; raises InputError with every mistake
-    and its line."""
+    """A job file, filled in from its tools' kinds and held against the shop's equipment;
+    raises InputError with every mistake and its line."""
     source = tomltext.read(text, name)
     try:
-        job = JobFile.model_validate(source.values)
+        job = JobFile.model_validate(completed(source.values, catalogue()))
     except ValidationError as error:
         raise InputError("the job file has mistakes", _mistakes(error, source)) from error
     loose = [
