@@ -1,0 +1,123 @@
+"""Conformity after ISO 14253-1: acceptance and rejection limits, verdicts, in exact decimals.
+
+Who proves carries the uncertainty: to show conformity the limits are narrowed by g, to show
+non-conformity they are widened by it; between, neither is shown and never rounded to a pass.
+(Rule and factor 1.645 from memory of the 2017 edition; the factor is an input.)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+
+class Verdict(StrEnum):
+    """What can be said of a value."""
+
+    CONFORMS = "conforms"
+    DOES_NOT_CONFORM = "does not conform"
+    NEITHER_SHOWN = "neither shown"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Lower and upper limit; ``natural_zero``: a value below zero can't be (form, variation)."""
+
+    lower: Decimal | None
+    upper: Decimal | None
+    natural_zero: bool = False
+
+    @property
+    def width(self) -> Decimal | None:
+        """Width of the tolerance; of an upper limit with a natural zero the limit."""
+        if self.lower is not None and self.upper is not None:
+            return self.upper - self.lower
+        return self.upper if self.natural_zero else None
+
+
+@dataclass(frozen=True, slots=True)
+class Zones:
+    """Ends of the acceptance zone (they belong to it) and of the rejection zones (they don't)."""
+
+    accept_low: Decimal | None
+    accept_high: Decimal | None
+    reject_below: Decimal | None
+    reject_above: Decimal | None
+    guard: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """A verdict, the zones it rests on, why it was refused, and on which side it lies."""
+
+    verdict: Verdict
+    zones: Zones | None
+    reason: str
+    side: str | None
+
+
+def zones(limits: Limits, u: Decimal, guard_factor: Decimal) -> Zones:
+    """Limits narrowed and widened by g = guard_factor * u."""
+    guard = guard_factor * u
+    lower, upper = limits.lower, limits.upper
+    return Zones(
+        accept_low=None if lower is None else lower + guard,
+        accept_high=None if upper is None else upper - guard,
+        reject_below=None if lower is None else lower - guard,
+        reject_above=None if upper is None else upper + guard,
+        guard=guard,
+    )
+
+
+def judge(value: Decimal, limits: Limits, u: Decimal, guard_factor: Decimal) -> Judgement:
+    """The verdict on one unrounded value."""
+    return judge_range(value, value, limits, u, guard_factor)
+
+
+def judge_range(
+    lowest: Decimal, highest: Decimal, limits: Limits, u: Decimal, guard_factor: Decimal
+) -> Judgement:
+    """The verdict on a profile: both ends must lie inside, the worse counts."""
+    found = zones(limits, u, guard_factor)
+    width = limits.width
+    room = 1 if limits.natural_zero else 2
+    if width is not None and room * found.guard >= width:
+        return Judgement(
+            Verdict.REFUSED,
+            found,
+            f"the uncertainty is too large for these limits: g = {found.guard.normalize():f} "
+            f"leaves no acceptance zone",
+            None,
+        )
+    low, high = _below(lowest, found), _above(highest, found)
+    worst = max((low, high), key=_RANK.__getitem__)
+    side = None
+    if worst is not Verdict.CONFORMS:
+        side = "under" if _RANK[low] >= _RANK[high] and low is worst else "over"
+    return Judgement(worst, found, "", side)
+
+
+_RANK = {Verdict.CONFORMS: 0, Verdict.NEITHER_SHOWN: 1, Verdict.DOES_NOT_CONFORM: 2}
+
+
+def _below(value: Decimal, found: Zones) -> Verdict:
+    if found.accept_low is None or found.reject_below is None or value >= found.accept_low:
+        return Verdict.CONFORMS
+    return Verdict.DOES_NOT_CONFORM if value < found.reject_below else Verdict.NEITHER_SHOWN
+
+
+def _above(value: Decimal, found: Zones) -> Verdict:
+    if found.accept_high is None or found.reject_above is None or value <= found.accept_high:
+        return Verdict.CONFORMS
+    return Verdict.DOES_NOT_CONFORM if value > found.reject_above else Verdict.NEITHER_SHOWN
+
+
+def warns(limits: Limits, expanded: Decimal) -> tuple[Decimal | None, bool]:
+    """U over the tolerance's width (one-sided: over the limit), and whether it is above a
+    quarter; None and False where there is neither."""
+    width = limits.width
+    if not width:
+        return None, False
+    return expanded / width, expanded > width / 4
