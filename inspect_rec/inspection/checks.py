@@ -14,7 +14,7 @@ from statistics import fmean
 from inspect_rec.compute import fitting
 from inspect_rec.errors import InputError
 from inspect_rec.methods.arcs import points_of
-from inspect_rec.methods.base import Instrument, Series
+from inspect_rec.methods.base import Instrument, Series, stated
 from inspect_rec.methods.widths import axis_um, middle_mm, width_mm
 from inspect_rec.plan import Feature
 
@@ -168,7 +168,7 @@ def _width(series: Series, _axis: Series | None, noise: Noise, radial: str) -> _
 
 def _arc(series: Series, _axis: Series | None, noise: Noise, _radial: str) -> _Found:
     circle = fitting.circle(points_of(series))
-    u = circle.u_r_over_s * noise.crosshair
+    u = stated(circle.u_r_over_s) * noise.crosshair
     return _Found((circle.radius_mm - _master(series)) * 1000, circle.radius_mm, u)
 
 
@@ -177,7 +177,9 @@ def _arc_on_axis(series: Series, axis: Series | None, noise: Noise, radial: str)
         raise InputError(f"the check {series.feature} needs the axis of its master")
     circle = fitting.circle_on_axis(points_of(series), middle_mm(axis, radial), which=radial.lower())
     u_axis = noise.axis(len(axis.taken))
-    u = math.hypot(circle.u_r_over_s * noise.crosshair, circle.dr_daxis * u_axis)
+    u = math.hypot(
+        stated(circle.u_r_over_s) * noise.crosshair, stated(abs(circle.dr_daxis)) * u_axis
+    )
     return _Found((circle.radius_mm - _master(series)) * 1000, circle.radius_mm, u)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from inspect_rec.compute import fitting
 from inspect_rec.compute.uncertainty import Budget, Component, spread_of_flutes
 from inspect_rec.errors import InputError
-from inspect_rec.methods.base import Given, Outcome, Series, drift_row, method, step
+from inspect_rec.methods.base import Given, Outcome, Series, drift_row, method, stated, step
 from inspect_rec.methods.widths import axis_row, middle_mm
 
 SHORTEST_SPAN_DEG = 60.0
@@ -73,9 +73,9 @@ def arc_on_axis(given: Given) -> Outcome:
         given.component(
             f"crosshair, {len(arc.taken)} points, centre held on the axis",
             "crosshair",
-            sensitivity=circle.u_r_over_s,
+            sensitivity=stated(circle.u_r_over_s),
         ),
-        axis_row(given, abs(circle.dr_daxis), common=True),
+        axis_row(given, stated(abs(circle.dr_daxis)), common=True),
         *_edge_rows(given),
     ]
     along = circle.centre_z_mm if given.slides.along == "Z" else circle.centre_x_mm
@@ -99,7 +99,7 @@ def arc_free(given: Given) -> Outcome:
         given.component(
             f"crosshair, {len(arc.taken)} points over {circle.span_deg:.0f} deg, free fit",
             "crosshair",
-            sensitivity=circle.u_r_over_s,
+            sensitivity=stated(circle.u_r_over_s),
         ),
         *_edge_rows(given),
     ]
@@ -163,7 +163,7 @@ def _spread(
     own = Budget(
         (
             given.component(
-                name, "crosshair", sensitivity=max(sensitivity for _, sensitivity in found)
+                name, "crosshair", sensitivity=stated(max(sensitivity for _, sensitivity in found))
             ),
             given.component("edge", "edge"),
             *more,

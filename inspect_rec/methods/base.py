@@ -223,6 +223,15 @@ def drift_row(given: Given, role: str, name: str, **more: float | int | bool) ->
     ]
 
 
+def stated(sensitivity: float) -> float:
+    """A sensitivity that comes from a fit, as the budget states and uses it: to two decimals.
+
+    So all flutes of a tool share one budget, and a reader who adds up the printed budget by
+    hand gets the printed uncertainty; the difference is far below what an uncertainty is known to.
+    """
+    return round(sensitivity, 2 if sensitivity >= 0.1 else 4)  # noqa: PLR2004
+
+
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """What readings became: one value, or lowest and highest of a profile."""

@@ -1,0 +1,345 @@
+"""Least-squares circles and lines through sighted points. Plain Python, no I/O.
+
+Geometric fits: the distances square to the curve are least. Circles by Gauss-Newton from an
+algebraic start, with coordinates shifted to their mean; the six points of Gander, Golub and
+Strebel (BIT 34, 1994) are the published check. Points are (x, z) in mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from inspect_rec.errors import ComputeError
+
+Points = Sequence[tuple[float, float]]
+
+_STEPS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Circle:
+    """A fitted circle. Lengths in mm; ``residuals_mm`` = distance from the centre less radius.
+
+    ``..._over_s``: standard uncertainty of that result for a standard uncertainty of one point
+    (equal, square to the arc). ``dr_daxis``: change of the radius for a change of the held place
+    of the axis. ``u_tip_over_s``: of centre plus radius along the free coordinate.
+    """
+
+    centre_x_mm: float
+    centre_z_mm: float
+    radius_mm: float
+    residuals_mm: tuple[float, ...]
+    span_deg: float
+    u_r_over_s: float = 0.0
+    u_cx_over_s: float = 0.0
+    u_cz_over_s: float = 0.0
+    u_tip_over_s: float = 0.0
+    dr_daxis: float = 0.0
+    free: int = 3
+
+    @property
+    def form_mm(self) -> float:
+        """Largest less smallest distance from the centre."""
+        return max(self.residuals_mm) - min(self.residuals_mm)
+
+    @property
+    def residual_std_mm(self) -> float:
+        """Standard deviation of the residuals; not a number where no point is left over."""
+        left = len(self.residuals_mm) - self.free
+        if left < 1:
+            return math.nan
+        return math.sqrt(sum(r * r for r in self.residuals_mm) / left)
+
+
+def _checked(points: Points, least: int) -> list[tuple[float, float]]:
+    found = [(float(x), float(z)) for x, z in points]
+    if not all(math.isfinite(x) and math.isfinite(z) for x, z in found):
+        raise ComputeError("a point is no number")
+    if len(set(found)) < least:
+        raise ComputeError(
+            "too few different points",
+            expected=f"at least {least}",
+            found=str(len(set(found))),
+            do="Sight more points",
+        )
+    return found
+
+
+def span_deg(points: Points, centre_x: float, centre_z: float) -> float:
+    """Angle that the points span as seen from the centre: 360 less the widest gap."""
+    angles = sorted(math.atan2(z - centre_z, x - centre_x) for x, z in points)
+    if len(angles) < 2:  # noqa: PLR2004
+        return 0.0
+    gaps = [b - a for a, b in zip(angles, angles[1:], strict=False)]
+    gaps.append(angles[0] + 2 * math.pi - angles[-1])
+    return math.degrees(2 * math.pi - max(gaps))
+
+
+def _directions(points: Points, a: float, b: float) -> list[tuple[float, float, float]]:
+    """Unit vector from (a, b) to each point, and the distance."""
+    found = []
+    for x, z in points:
+        dx, dz = x - a, z - b
+        d = math.sqrt(dx * dx + dz * dz)
+        if d == 0.0:
+            raise ComputeError("a point lies in the centre of the circle")
+        found.append((dx / d, dz / d, d))
+    return found
+
+
+def _straight() -> ComputeError:
+    return ComputeError(
+        "the points lie on one line: no circle goes through them", do="Sight a longer arc"
+    )
+
+
+def _algebraic(points: Points) -> tuple[float, float]:
+    """Centre of the circle with the least algebraic residual (Kasa), as a start."""
+    n = len(points)
+    sxx = sxz = szz = sxq = szq = sx = sz = sq = 0.0
+    for x, z in points:
+        q = x * x + z * z
+        sx, sz, sq = sx + x, sz + z, sq + q
+        sxx, sxz, szz = sxx + x * x, sxz + x * z, szz + z * z
+        sxq, szq = sxq + x * q, szq + z * q
+    a11, a12, a22 = sxx - sx * sx / n, sxz - sx * sz / n, szz - sz * sz / n
+    b1, b2 = (sxq - sx * sq / n) / 2, (szq - sz * sq / n) / 2
+    det = a11 * a22 - a12 * a12
+    if det <= 1e-14 * (a11 + a22) ** 2:
+        raise _straight()
+    return (b1 * a22 - b2 * a12) / det, (a11 * b2 - a12 * b1) / det
+
+
+def circle(points: Points) -> Circle:
+    """Centre and radius free. Raises ComputeError for fewer than three points or a line."""
+    found = _checked(points, 3)
+    n = len(found)
+    mx, mz = sum(x for x, _ in found) / n, sum(z for _, z in found) / n
+    moved = [(x - mx, z - mz) for x, z in found]
+    a, b = _algebraic(moved)
+    for _ in range(_STEPS):
+        suu = suv = svv = su = sv = sd = sud = svd = 0.0
+        for u, v, d in _directions(moved, a, b):
+            suu, suv, svv = suu + u * u, suv + u * v, svv + v * v
+            su, sv, sd = su + u, sv + v, sd + d
+            sud, svd = sud + u * d, svd + v * d
+        r = sd / n
+        c11, c12, c22 = suu - su * su / n, suv - su * sv / n, svv - sv * sv / n
+        det, g, h = c11 * c22 - c12 * c12, sud - su * r, svd - sv * r
+        if det <= 0 or not math.isfinite(det):
+            raise _straight()
+        da, db = (g * c22 - h * c12) / det, (h * c11 - g * c12) / det
+        a, b = a + da, b + db
+        if abs(da) + abs(db) < 1e-13 * r:
+            break
+    else:
+        raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
+    distances = [d for _, _, d in _directions(moved, a, b)]
+    r = sum(distances) / n
+    return Circle(
+        a + mx,
+        b + mz,
+        r,
+        tuple(d - r for d in distances),
+        span_deg(moved, a, b),
+        u_r_over_s=math.sqrt((suu * svv - suv * suv) / (n * det)),
+        u_cx_over_s=math.sqrt(c22 / det),
+        u_cz_over_s=math.sqrt(c11 / det),
+    )
+
+
+def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
+    """Centre held at ``axis_mm`` along ``which`` ("x" or "z"), free along the other."""
+    if which not in ("x", "z"):
+        raise ComputeError("no such coordinate", expected="x or z", found=which)
+    found = _checked(points, 2)
+    held = [(x, z) if which == "x" else (z, x) for x, z in found]
+    n = len(held)
+    shift = sum(z for _, z in held) / n
+    moved = [(x - axis_mm, z - shift) for x, z in held]
+    b = _start_on_axis(moved)
+    for _ in range(_STEPS):
+        sv = svv = sd = svd = su = suv = 0.0
+        for u, v, d in _directions(moved, 0.0, b):
+            sv, svv, sd, svd = sv + v, svv + v * v, sd + d, svd + v * d
+            su, suv = su + u, suv + u * v
+        r, c = sd / n, svv - sv * sv / n
+        if c <= 1e-12 * n:
+            raise ComputeError(
+                "the points give no place along the axis", do="Sight points further round"
+            )
+        db = (svd - sv * r) / c
+        b += db
+        if abs(db) < 1e-13 * r:
+            break
+    else:
+        raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
+    distances = [d for _, _, d in _directions(moved, 0.0, b)]
+    r = sum(distances) / n
+    db_da = -(suv - sv * su / n) / c
+    tip = (n - 2 * sv + svv) / (n * svv - sv * sv)
+    place = (axis_mm, b + shift)
+    centre_x, centre_z = place if which == "x" else place[::-1]
+    return Circle(
+        centre_x,
+        centre_z,
+        r,
+        tuple(d - r for d in distances),
+        span_deg(moved, 0.0, b),
+        u_r_over_s=math.sqrt(svv / (n * c)),
+        u_cx_over_s=0.0 if which == "x" else math.sqrt(1 / c),
+        u_cz_over_s=math.sqrt(1 / c) if which == "x" else 0.0,
+        u_tip_over_s=math.sqrt(tip),
+        dr_daxis=-(su + sv * db_da) / n,
+        free=2,
+    )
+
+
+def _start_on_axis(points: Points) -> float:
+    """Algebraic start: x^2 + (z - b)^2 = r^2 is linear in b and r^2 - b^2."""
+    n = len(points)
+    sz = sum(z for _, z in points)
+    sq = sum(x * x + z * z for x, z in points)
+    szz = sum(z * z for _, z in points) - sz * sz / n
+    szq = sum(z * (x * x + z * z) for x, z in points) - sz * sq / n
+    if szz <= 0:
+        raise ComputeError("the points give no place along the axis")
+    return szq / (2 * szz)
+
+
+def circle_held_centre(points: Points, centre: tuple[float, float]) -> Circle:
+    """Centre held; the radius is the mean distance."""
+    found = _checked(points, 1)
+    distances = [d for _, _, d in _directions(found, *centre)]
+    r = sum(distances) / len(distances)
+    return Circle(
+        centre[0],
+        centre[1],
+        r,
+        tuple(d - r for d in distances),
+        span_deg(found, *centre),
+        u_r_over_s=1 / math.sqrt(len(distances)),
+        free=1,
+    )
+
+
+def circle_held_radius(points: Points, radius_mm: float) -> Circle:
+    """Radius held, centre free."""
+    if not (math.isfinite(radius_mm) and radius_mm > 0):
+        raise ComputeError("no radius", expected="above 0 mm", found=repr(radius_mm))
+    start = circle(points)
+    found = _checked(points, 2)
+    a, b = start.centre_x_mm, start.centre_z_mm
+    for _ in range(_STEPS):
+        suu = suv = svv = g = h = 0.0
+        for u, v, d in _directions(found, a, b):
+            suu, suv, svv = suu + u * u, suv + u * v, svv + v * v
+            g, h = g + u * (d - radius_mm), h + v * (d - radius_mm)
+        det = suu * svv - suv * suv
+        if det <= 0:
+            raise _straight()
+        da, db = (g * svv - h * suv) / det, (h * suu - g * suv) / det
+        a, b = a + da, b + db
+        if abs(da) + abs(db) < 1e-13 * radius_mm:
+            break
+    else:
+        raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
+    return Circle(
+        a,
+        b,
+        radius_mm,
+        tuple(d - radius_mm for _, _, d in _directions(found, a, b)),
+        span_deg(found, a, b),
+        u_cx_over_s=math.sqrt(svv / det),
+        u_cz_over_s=math.sqrt(suu / det),
+        free=2,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """An orthogonal least-squares line. ``angle_deg`` against +x, -90 < angle <= 90."""
+
+    angle_deg: float
+    middle: tuple[float, float]
+    residuals_mm: tuple[float, ...]
+    u_angle_deg_over_s: float
+
+    @property
+    def straightness_mm(self) -> float:
+        """Largest less smallest distance from the line."""
+        return max(self.residuals_mm) - min(self.residuals_mm)
+
+    @property
+    def residual_std_mm(self) -> float:
+        """Standard deviation of the distances; not a number for two points."""
+        left = len(self.residuals_mm) - 2
+        return math.sqrt(sum(r * r for r in self.residuals_mm) / left) if left > 0 else math.nan
+
+
+def line(points: Points) -> Line:
+    """The line whose square distances to the points are least (tan 2t = 2 Sxz / (Sxx - Szz))."""
+    found = _checked(points, 2)
+    n = len(found)
+    mx, mz = sum(x for x, _ in found) / n, sum(z for _, z in found) / n
+    sxx = sum((x - mx) ** 2 for x, _ in found)
+    szz = sum((z - mz) ** 2 for _, z in found)
+    sxz = sum((x - mx) * (z - mz) for x, z in found)
+    if math.hypot(sxx - szz, 2 * sxz) <= 1e-14 * (sxx + szz):
+        raise ComputeError("the points have no direction")
+    angle = math.atan2(2 * sxz, sxx - szz) / 2
+    if angle <= -math.pi / 2:
+        angle += math.pi
+    c, s = math.cos(angle), math.sin(angle)
+    along = sum(((x - mx) * c + (z - mz) * s) ** 2 for x, z in found)
+    return Line(
+        math.degrees(angle),
+        (mx, mz),
+        tuple(-(x - mx) * s + (z - mz) * c for x, z in found),
+        math.degrees(1 / math.sqrt(along)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """A swing test: e = a + p cos(phi) + q sin(phi), um; the radius is the set one plus a."""
+
+    a_um: float
+    p_um: float
+    q_um: float
+    residuals_um: tuple[float, ...]
+
+    @property
+    def form_um(self) -> float:
+        """Largest less smallest residual."""
+        return max(self.residuals_um) - min(self.residuals_um)
+
+
+def swing_test(phi_deg: Sequence[float], e_um: Sequence[float]) -> Swing:
+    """Least squares of the readings of a radius attachment over its swing."""
+    if len(phi_deg) != len(e_um) or len(set(phi_deg)) < 3:  # noqa: PLR2004
+        raise ComputeError("a swing test needs three angles and a reading at each")
+    rows = [(1.0, math.cos(math.radians(p)), math.sin(math.radians(p))) for p in phi_deg]
+    a, p, q = _solve(
+        [[sum(r[i] * r[j] for r in rows) for j in range(3)] for i in range(3)],
+        [sum(r[i] * e for r, e in zip(rows, e_um, strict=True)) for i in range(3)],
+    )
+    fit: Callable[[tuple[float, float, float]], float] = lambda r: a * r[0] + p * r[1] + q * r[2]  # noqa: E731
+    return Swing(a, p, q, tuple(e - fit(r) for r, e in zip(rows, e_um, strict=True)))
+
+
+def _solve(matrix: list[list[float]], right: list[float]) -> list[float]:
+    """Three equations by elimination with pivots."""
+    rows = [[*row, value] for row, value in zip(matrix, right, strict=True)]
+    for i in range(3):
+        pivot = max(range(i, 3), key=lambda k: abs(rows[k][i]))
+        if abs(rows[pivot][i]) < 1e-12:  # noqa: PLR2004
+            raise ComputeError("the angles are too close together")
+        rows[i], rows[pivot] = rows[pivot], rows[i]
+        for k in range(3):
+            if k != i:
+                factor = rows[k][i] / rows[i][i]
+                rows[k] = [x - factor * y for x, y in zip(rows[k], rows[i], strict=True)]
+    return [rows[i][3] / rows[i][i] for i in range(3)]

@@ -1,0 +1,181 @@
+"""Is a report genuine and right? Signatures, record, and every printed figure made again.
+
+Needs nothing but the file and the roots that are trusted. Never stops at the first finding where
+it can go on, and never raises for what a file contains: each thing wrong is a finding.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import pikepdf
+from cryptography import x509
+
+from inspect_rec.errors import InspectRecError
+from inspect_rec.inspection import Inspection
+from inspect_rec.ledger import Entry
+from inspect_rec.report import pdf, record, signatures
+from inspect_rec.report.finding import Code, Finding
+from inspect_rec.report.make import Made, make
+from inspect_rec.report.record import Header
+from inspect_rec.report.signatures import Signed
+
+MEASURED_BY, RELEASED_BY = "measured by", "released by"
+
+
+@dataclass(frozen=True)
+class Verification:
+    """What was found. ``ok``: genuine, complete, recomputed, and signed under a trusted root."""
+
+    findings: tuple[Finding, ...]
+    header: Header | None = None
+    inspection: Inspection | None = None
+    entries: tuple[Entry, ...] = ()
+    signed: tuple[Signed, ...] = ()
+    same_bytes: bool | None = None
+    """Whether this program makes the unsigned file byte for byte again; another version of a
+    library may draw the same page with other bytes."""
+    replaced_by: str | None = None
+
+    @property
+    def ok(self) -> bool:
+        """Nothing is wrong."""
+        return not self.findings
+
+    @property
+    def number(self) -> str | None:
+        """The report's number."""
+        return self.header.number if self.header else None
+
+    @property
+    def verdict(self) -> str | None:
+        """The tool's verdict, as recomputed."""
+        return self.inspection.verdict.value if self.inspection else None
+
+    @property
+    def released(self) -> bool | None:
+        """Whether the last signature released the tool; None without that signature."""
+        last = next((s for s in self.signed if s.role == RELEASED_BY), None)
+        return None if last is None else last.released
+
+
+@dataclass
+class _Findings:
+    found: list[Finding] = field(default_factory=list)
+
+    def add(self, code: Code, expected: str, found: str) -> None:
+        self.found.append(Finding(code, expected, found))
+
+
+def verify(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Verification:
+    """Check a report; ``at`` is now, for certificates."""
+    checked = signatures.check(data, roots, at)
+    said = _Findings(list(checked.findings))
+    read = _record(checked.base or data, said)
+    if read is None:
+        return Verification(tuple(said.found), signed=checked.signed)
+    header, entries, readings = read
+    made = _made(header, entries, said)
+    if made is None:
+        return Verification(tuple(said.found), header, None, entries, checked.signed)
+    _readings(made, readings, said)
+    _pages(data, made, said)
+    _persons(header, made.inspection, checked.signed, said)
+    _stamps(data, header, checked.signed, said)
+    return Verification(
+        tuple(said.found),
+        header,
+        made.inspection,
+        entries,
+        checked.signed,
+        same_bytes=checked.base == made.rendered.pdf,
+    )
+
+
+def _record(base: bytes, said: _Findings) -> tuple[Header, tuple[Entry, ...], bytes] | None:
+    """The attachments, exactly two, and the record read from them."""
+    try:
+        files = pdf.attachments(base, record.LARGEST)
+    except (InspectRecError, pikepdf.PdfError, ValueError, OSError, RecursionError) as error:
+        said.add(Code.ATTACHMENT, "two attachments that can be read", str(error)[:200])
+        return None
+    wanted = {record.RECORD, record.READINGS}
+    if set(files) != wanted:
+        said.add(Code.ATTACHMENT, ", ".join(sorted(wanted)), ", ".join(sorted(files)) or "none")
+        return None
+    try:
+        header, entries = record.from_bytes(files[record.RECORD])
+    except InspectRecError as error:
+        said.add(Code.RECORD, "a record whose every entry holds", str(error)[:300])
+        return None
+    return header, entries, files[record.READINGS]
+
+
+def _made(header: Header, entries: tuple[Entry, ...], said: _Findings) -> Made | None:
+    """The report made again from its own readings."""
+    try:
+        return make(entries, header)
+    except (InspectRecError, ArithmeticError, ValueError, KeyError, TypeError, RecursionError) as e:
+        said.add(Code.RECORD, "readings from which the report can be made again", str(e)[:300])
+        return None
+
+
+def _readings(made: Made, readings: bytes, said: _Findings) -> None:
+    if record.to_csv(made.inspection) != readings:
+        said.add(
+            Code.ATTACHMENT,
+            f"{record.READINGS} with the readings of {record.RECORD}",
+            "another table",
+        )
+
+
+def _pages(data: bytes, made: Made, said: _Findings) -> None:
+    """The text on the pages against the text of the report made again."""
+    try:
+        found = pdf.text_of(data)
+    except (InspectRecError, ValueError, OSError, RuntimeError) as error:
+        said.add(Code.PRINTED, "pages whose text can be read", str(error)[:200])
+        return
+    expected = pdf.text_of(made.rendered.pdf)
+    if len(found) != len(expected):
+        said.add(Code.PRINTED, f"{len(expected)} pages", f"{len(found)} pages")
+    for number, (want, have) in enumerate(zip(expected, found, strict=False), 1):
+        for wanted, printed in _differences(want, have):
+            said.add(Code.PRINTED, f"page {number}: {wanted}", printed)
+
+
+def _differences(want: Sequence[str], have: Sequence[str]) -> list[tuple[str, str]]:
+    """The first lines in which two pages differ, at most five."""
+    if list(want) == list(have):
+        return []
+    length = max(len(want), len(have))
+    padded = zip(
+        [*want, *[""] * (length - len(want))], [*have, *[""] * (length - len(have))], strict=True
+    )
+    return [(w or "nothing", h or "nothing") for w, h in padded if w != h][:5]
+
+
+def _persons(
+    header: Header, inspection: Inspection, signed: Sequence[Signed], said: _Findings
+) -> None:
+    """Signers are the persons that the record names, and two unless the job allows one."""
+    for each in signed:
+        name = header.person(each.person)
+        if each.person not in header.persons or each.name != name:
+            said.add(Code.SIGNER, f"a person of the record ({name})", f"{each.name} {each.person}")
+    by_role = {each.role: each.person for each in signed}
+    same = by_role.get(MEASURED_BY) == by_role.get(RELEASED_BY)
+    if len(by_role) == 2 and same and not inspection.job.job.same_person_may_release:  # noqa: PLR2004
+        said.add(Code.SIGNER, "two different persons", f"{by_role[MEASURED_BY]} signed both")
+
+
+def _stamps(data: bytes, header: Header, signed: Sequence[Signed], said: _Findings) -> None:
+    """The visible block of each signature against what was signed."""
+    for each in signed:
+        expected = pdf.stamp_text(each, header)
+        found = pdf.text_of_appearance(data, each)
+        if expected != found:
+            said.add(Code.PRINTED, f"{each.role}: {' | '.join(expected)}", " | ".join(found))
+
+
