@@ -1,0 +1,306 @@
+"""The store in one SQLite file: entries appended, read, checked, copied. Never updated.
+
+WAL and synchronous FULL: an entry is on disk when ``append`` returns. The database itself
+refuses to change or remove an entry. Projections are derived in the same transaction and may be
+thrown away.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Self
+
+from inspect_rec import ledger
+from inspect_rec.errors import LedgerError, StoreError
+from inspect_rec.ledger import NOTHING, Entry, Head
+
+SCHEMA = 1
+NUMBER = re.compile(r"([A-Z])-([0-9]{4,6})")
+
+_TABLES = """
+CREATE TABLE entry (
+    station TEXT NOT NULL, seq INTEGER NOT NULL, inspection TEXT, job TEXT, kind TEXT NOT NULL,
+    text BLOB NOT NULL, PRIMARY KEY (station, seq)
+) WITHOUT ROWID;
+CREATE INDEX entry_inspection ON entry (inspection, station, seq) WHERE inspection IS NOT NULL;
+CREATE INDEX entry_job ON entry (job, station, seq) WHERE job IS NOT NULL;
+CREATE TRIGGER entry_unchanged BEFORE UPDATE ON entry
+BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END;
+CREATE TRIGGER entry_kept BEFORE DELETE ON entry
+BEGIN SELECT RAISE(ABORT, 'an entry is never removed'); END;
+CREATE TRIGGER entry_in_order BEFORE INSERT ON entry
+WHEN NEW.seq <> 1 + COALESCE((SELECT MAX(seq) FROM entry WHERE station = NEW.station), 0)
+BEGIN SELECT RAISE(ABORT, 'an entry is missing or out of order'); END;
+CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
+"""
+_PROJECTIONS = """
+CREATE TABLE IF NOT EXISTS last (inspection TEXT PRIMARY KEY, station TEXT, seq INTEGER, kind TEXT)
+WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS number (number TEXT PRIMARY KEY, station TEXT, seq INTEGER)
+WITHOUT ROWID;
+"""
+
+Draft = tuple[datetime, str, str, Mapping[str, Any]]
+"""An entry to be: instant, person, kind, body."""
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """A place where a store doesn't fit a report's head."""
+
+    code: str
+    expected: str
+    found: str
+
+
+class Store:
+    """An open store. Use ``create`` or ``open``; close it, or use it as a context manager."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection, station: str) -> None:
+        self.path, self.station, self._db = path, station, connection
+
+    # -- opening -------------------------------------------------------------
+
+    @classmethod
+    def create(cls, path: Path, station: str, first_number: str) -> Self:
+        """A new, empty store. Raises StoreError where there is a file already."""
+        if not NUMBER.fullmatch(first_number):
+            raise StoreError("no first number", expected="A-0231", found=first_number)
+        if path.exists():
+            raise StoreError("there is a file already", where=str(path), do="Open it instead")
+        path.touch(mode=0o600)
+        with _said(path):
+            db = _connect(path)
+            with db:
+                db.executescript(f"BEGIN;{_TABLES}{_PROJECTIONS}PRAGMA user_version = {SCHEMA};")
+                rows = [("station", station), ("first number", first_number)]
+                db.executemany("INSERT INTO about VALUES (?, ?)", rows)
+            db.commit()
+        return cls(path, db, station)
+
+    @classmethod
+    def open(cls, path: Path) -> Self:
+        """An existing store, or a copy of one. Raises StoreError where it can't be opened."""
+        if not path.is_file():
+            raise StoreError("there is no store", where=str(path), do="Set the shop up first")
+        with _said(path):
+            db = _connect(path)
+            version = db.execute("PRAGMA user_version").fetchone()[0]
+            if version > SCHEMA:
+                raise StoreError(
+                    "the store was written by a newer version of this program",
+                    expected=f"schema {SCHEMA} or older",
+                    found=f"schema {version}",
+                    where=str(path),
+                    do="Install the newer version; nothing was changed",
+                )
+            station = db.execute("SELECT value FROM about WHERE key = 'station'").fetchone()[0]
+        return cls(path, db, station)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._db.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    # -- writing -------------------------------------------------------------
+
+    def append(self, at: datetime, person: str, kind: str, body: Mapping[str, Any]) -> Entry:
+        """Add an entry; it is on disk when this returns."""
+        return self.append_all([(at, person, kind, body)])[0]
+
+    def append_all(self, drafts: Sequence[Draft]) -> list[Entry]:
+        """Add several entries, all or none."""
+        with _said(self.path), self._writing():
+            head = self.head()
+            made = []
+            for at, person, kind, body in drafts:
+                entry = ledger.make(head, at, person, kind, body)
+                self._insert(entry)
+                made.append(entry)
+                head = Head(entry.station, entry.seq, entry.digest)
+        return made
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        self._db.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+        except BaseException:
+            self._db.execute("ROLLBACK")
+            raise
+        self._db.execute("COMMIT")
+
+    def _insert(self, entry: Entry) -> None:
+        body = entry.body
+        self._db.execute(
+            "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?)",
+            (
+                entry.station,
+                entry.seq,
+                body.get("inspection"),
+                body.get("job"),
+                entry.kind,
+                ledger.canonical(ledger.to_json(entry)),
+            ),
+        )
+        self._project(entry)
+
+    def _project(self, entry: Entry) -> None:
+        where = (entry.station, entry.seq)
+        if inspection := entry.body.get("inspection"):
+            self._db.execute(
+                "INSERT OR REPLACE INTO last VALUES (?, ?, ?, ?)", (inspection, *where, entry.kind)
+            )
+        if entry.kind in ("report made", "number given"):
+            self._db.execute("INSERT INTO number VALUES (?, ?, ?)", (entry.body["number"], *where))
+
+    def rebuild(self) -> None:
+        """Throw the projections away and derive them again."""
+        with _said(self.path), self._writing():
+            self._db.execute("DELETE FROM last")
+            self._db.execute("DELETE FROM number")
+            for entry in self.entries():
+                self._project(entry)
+
+    # -- reading -------------------------------------------------------------
+
+    def head(self, station: str | None = None) -> Head:
+        """Where a station's chain ends; this store's own without a name."""
+        station = station or self.station
+        row = self._db.execute(
+            "SELECT text FROM entry WHERE station = ? ORDER BY seq DESC LIMIT 1", (station,)
+        ).fetchone()
+        if row is None:
+            return Head(station, 0, NOTHING)
+        last = ledger.parse(row[0])
+        return Head(station, last.seq, last.digest)
+
+    def entries(
+        self, inspection: str | None = None, kinds: Iterable[str] | None = None
+    ) -> Iterator[Entry]:
+        """Entries oldest first; of one inspection: its own, and those that opened its job."""
+        if inspection is None:
+            rows = self._db.execute("SELECT text FROM entry ORDER BY station, seq")
+        else:
+            rows = self._db.execute(
+                "SELECT text FROM entry WHERE inspection = ?1 OR (inspection IS NULL AND job = ?2)"
+                " ORDER BY station, seq",
+                (inspection, inspection.split("/", 1)[0]),
+            )
+        wanted = None if kinds is None else set(kinds)
+        for (text,) in rows.fetchall():
+            entry = ledger.parse(text)
+            if wanted is None or entry.kind in wanted:
+                yield entry
+
+    def inspections(self) -> list[str]:
+        """All inspections, the one touched last at the end."""
+        rows = self._db.execute("SELECT inspection FROM last ORDER BY station, seq")
+        return [row[0] for row in rows]
+
+    def next_number(self) -> str:
+        """The next report number of this station's series."""
+        first = self._db.execute("SELECT value FROM about WHERE key = 'first number'").fetchone()[0]
+        taken = {row[0] for row in self._db.execute("SELECT number FROM number")}
+        letter, digits = first.split("-")
+        count = int(digits)
+        while f"{letter}-{count:0{len(digits)}d}" in taken:
+            count += 1
+        return f"{letter}-{count:0{len(digits)}d}"
+
+    # -- checking ------------------------------------------------------------
+
+    def check(self) -> None:
+        """Raises LedgerError naming the first entry of a chain that doesn't hold."""
+        stations = [r[0] for r in self._db.execute("SELECT DISTINCT station FROM entry")]
+        for station in stations:
+            rows = self._db.execute(
+                "SELECT text FROM entry WHERE station = ? ORDER BY seq", (station,)
+            )
+            ledger.check_chain(ledger.parse(text) for (text,) in rows)
+
+    def check_against(self, head: Head) -> list[Misfit]:
+        """How this store doesn't fit the head that a report carries: shortened or rewritten."""
+        found = []
+        try:
+            self.check()
+        except LedgerError as error:
+            found.append(Misfit("chain broken", "a chain that holds", str(error)))
+        row = self._db.execute(
+            "SELECT text FROM entry WHERE station = ? AND seq = ?", (head.station, head.seq)
+        ).fetchone()
+        if row is None:
+            end = self.head(head.station)
+            found.append(
+                Misfit(
+                    "chain shortened",
+                    f"entry {head.station} {head.seq}",
+                    f"the chain ends at {end.station} {end.seq}",
+                )
+            )
+        elif (digest := ledger.parse(row[0]).digest) != head.digest:
+            found.append(
+                Misfit("chain rewritten", f"{head.station} {head.seq} {head.digest}", digest)
+            )
+        return found
+
+    # -- copying -------------------------------------------------------------
+
+    def copy_to(self, folder: Path, at: datetime) -> Path:
+        """A consistent copy in ``folder``, checked, under a name of its own."""
+        folder.mkdir(parents=True, exist_ok=True)
+        name = f"{self.path.stem}-{at:%Y%m%dT%H%M%S}-{self.head().seq}.sqlite"
+        beside, target = folder / f".{name}.part", folder / name
+        beside.unlink(missing_ok=True)
+        with _said(target):
+            copy = sqlite3.connect(beside)
+            try:
+                self._db.backup(copy)
+            finally:
+                copy.close()
+            with Store.open(beside) as opened:
+                opened.check()
+                opened._db.execute("PRAGMA journal_mode = DELETE")
+            with beside.open("rb+") as file:
+                os.fsync(file.fileno())
+            beside.replace(target)
+        return target
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    db = sqlite3.connect(path, timeout=5, isolation_level=None)
+    db.execute("PRAGMA journal_mode = WAL")
+    db.execute("PRAGMA synchronous = FULL")
+    return db
+
+
+@contextmanager
+def _said(path: Path) -> Iterator[None]:
+    """SQLite's own errors stop here."""
+    try:
+        yield
+    except (sqlite3.Error, OSError) as error:
+        raise StoreError(
+            "the store can't be used", found=str(error), where=str(path), do=_advice(error)
+        ) from error
+
+
+def _advice(error: Exception) -> str:
+    text = str(error)
+    if "locked" in text:
+        return "Another program writes to it: close that program, then try again"
+    if "full" in text:
+        return "The disk is full: nothing was stored; make room, then try again"
+    return ""
