@@ -165,6 +165,14 @@ def test_every_module_has_its_place_in_the_layers() -> None:
     assert present - placed == set()
 
 
+def test_drivers_are_kept_from_all_but_the_ground() -> None:
+    contracts = table()["tool"]["importlinter"]["contracts"]
+    forbidden = next(c["forbidden_modules"] for c in contracts if c["name"].startswith("Drivers"))
+    ground = {"__init__", "errors", "reading", "units"}
+    rest = {Path(p.parts[1]).stem for p in modules("inspect_rec")} - ground
+    assert {f"inspect_rec.{name}" for name in rest} - set(forbidden) == set()
+
+
 def clock_findings(name: str, text: str) -> list[str]:
     """Calls that read a clock or open a file."""
     asked = {"now", "utcnow", "today", "open", "read_text", "read_bytes", "write_text"}
