@@ -503,6 +503,10 @@ def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:
 
 
 def _mistakes(error: ValidationError, source: tomltext.TomlText) -> list[Mistake]:
+    """Every mistake with its line; a list that is short only because an item is wrong isn't
+    one of its own."""
+    found = error.errors(include_url=False)
+    places = [each["loc"] for each in found]
     return [
         Mistake(
             source.where(each["loc"]),
@@ -510,7 +514,9 @@ def _mistakes(error: ValidationError, source: tomltext.TomlText) -> list[Mistake
             "nothing" if each["type"] == "missing" else _found(each["input"]),
             f"See {'.'.join(str(p) for p in each['loc'])}" if each["loc"] else "",
         )
-        for each in error.errors(include_url=False)
+        for each in found
+        if each["type"] != "too_short"
+        or not any(p[: len(each["loc"])] == each["loc"] != p for p in places)
     ]
 
 

@@ -1,0 +1,109 @@
+"""Job and shop files: what is right is read, what is wrong is said at once, with its line."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from inspect_rec import plan
+from inspect_rec.errors import InputError
+from tests import worked
+
+I1 = (worked.FOLDER / "i1.toml").read_text(encoding="utf-8")
+
+
+def mistakes(text: str) -> list[str]:
+    with pytest.raises(InputError) as caught:
+        plan.parse_job(text, worked.shop(), "i1.toml")
+    return [str(m) for m in caught.value.mistakes]
+
+
+def line_of(text: str, part: str) -> int:
+    return next(n for n, line in enumerate(text.splitlines(), 1) if part in line)
+
+
+def test_plus_minus_becomes_exact_limits() -> None:
+    ball = worked.job("I1").of("R")
+    assert (ball.lower, ball.upper) == (Decimal("4.890"), Decimal("4.910"))
+
+
+def test_a_job_survives_the_way_through_an_entry() -> None:
+    for number in ("I1", "I2", "I3"):
+        job = worked.job(number)
+        assert plan.JobFile.model_validate(job.model_dump(mode="json", by_alias=True)) == job
+
+
+def test_every_mistake_is_named_at_once_with_its_line() -> None:
+    text = (
+        I1.replace("edges = 4", 'edges = "four"')
+        .replace("upper = 0.010", "upper = nan", 1)
+        .replace('per = "flute"\nmethod = "arc', 'per = "tooth"\nmethod = "arc')
+    )
+    found = mistakes(text)
+    assert len(found) == 3
+    for part, words in (('edges = "four"', "'four'"), ("upper = nan", ""), ('"tooth"', "'tooth'")):
+        line = line_of(text, part)
+        assert any(m.startswith(f"i1.toml:{line}:") and words in m for m in found), (line, found)
+
+
+def test_a_key_that_is_not_known_is_a_mistake() -> None:
+    text = I1.replace("guard_factor = 1.645", "guard_faktor = 1.645")
+    assert any("guard_faktor" in m and "no such key" in m for m in mistakes(text))
+
+
+def test_references_that_lead_nowhere_are_mistakes() -> None:
+    text = I1.replace('master = "RM-5"\ncheck', 'master = "RM-6"\ncheck').replace(
+        'of = "R"\nprinted', 'of = "Q"\nprinted'
+    )
+    found = mistakes(text)
+    assert any("'RM-6'" in m for m in found)
+    assert any("'Q'" in m for m in found)
+
+
+def test_an_unknown_method_is_answered_with_all_that_there_are() -> None:
+    text = I1.replace('"arc, centre on the axis"', '"arc"')
+    assert any("arc, centre on the axis" in m and "'arc'" in m for m in mistakes(text))
+
+
+def test_limits_that_cross_are_a_mistake() -> None:
+    text = I1.replace("lower = 96.0", "lower = 96.0\nupper = 95.0")
+    assert any("lower below upper" in m for m in mistakes(text))
+
+
+def test_what_is_no_toml_is_named_with_its_line() -> None:
+    with pytest.raises(InputError, match=r"i1.toml:3") as caught:
+        plan.parse_job("[job]\nnumber = 'I1'\ncustomer = \n", worked.shop(), "i1.toml")
+    assert "TOML" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a = " + "[" * 5000,
+        ".".join("a" for _ in range(5000)) + " = 1",
+        "x" * (600 * 1024),
+        "[job]\nnumber = 1979-99-99",
+        "\x00",
+    ],
+    ids=["nested", "dotted", "large", "no date", "zero byte"],
+)
+def test_hostile_text_is_refused_without_delay(text: str) -> None:
+    with pytest.raises(InputError):
+        plan.parse_job(text, worked.shop(), "i1.toml")
+
+
+def test_kinds_fill_in_what_a_job_file_leaves_out() -> None:
+    text = I1.replace('name = "ball radius"\n', "").replace(
+        'method = "arc, centre on the axis"\n', ""
+    )
+    ball = plan.parse_job(text, worked.shop(), "i1.toml").of("R")
+    assert ball.name == "ball radius"
+    assert ball.method == "arc, centre on the axis"
+
+
+def test_numbers_may_be_whole_but_never_foreign_or_endless() -> None:
+    assert plan._exact(5) == 5  # noqa: SLF001
+    for bad in (True, "٥", "1_000", "1e9", float("nan"), Decimal("Infinity")):
+        with pytest.raises(ValueError, match="plain decimal"):
+            plan._exact(bad)  # noqa: SLF001
