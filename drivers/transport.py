@@ -1,0 +1,124 @@
+"""A readout's line through pyserial: device, socket://, rfc2217://, loop://. Never writes.
+
+Reads what is waiting and hands it on with its instant; a lost line is a value, and it is opened
+again by itself. pyserial is imported here only, and its exceptions stop here.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any, Self
+
+import serial
+
+from drivers.layout import Layout
+from inspect_rec.errors import ReadoutError
+
+_PAUSE_S = 0.5
+"""Between two tries to open a lost line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """Bytes as they came, and when."""
+
+    data: bytes
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """The line went away."""
+
+    why: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """The line is there again."""
+
+    at: datetime
+
+
+def now() -> datetime:
+    """The wall clock, in UTC."""
+    return datetime.now(UTC)
+
+
+class Line:
+    """One readout's line; use it as a context manager."""
+
+    def __init__(self, url: str, layout: Layout, clock: Callable[[], datetime] = now) -> None:
+        self.url, self._layout, self._clock = url, layout, clock
+        self._port: Any = None
+        self._tried = 0.0
+        self._was_lost = False
+
+    def __enter__(self) -> Self:
+        try:
+            self._open()
+        except (serial.SerialException, OSError, ValueError) as error:
+            raise ReadoutError(
+                "the readout's line can't be opened",
+                found=str(error)[:160],
+                where=self.url,
+                do="Check the plug and the name of the port",
+            ) from error
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._close()
+
+    def poll(self, timeout_s: float = 0.2) -> Chunk | Lost | Back | None:
+        """The bytes that wait, or come within ``timeout_s``; None when none did."""
+        if self._port is None:
+            return self._again(timeout_s)
+        try:
+            self._port.timeout = timeout_s
+            data = self._port.read(max(1, self._port.in_waiting))
+        except (serial.SerialException, OSError, TypeError) as error:
+            # A port that was pulled out raises either, and stays "open".
+            self._close()
+            self._was_lost = True
+            return Lost(str(error)[:160] or type(error).__name__, self._clock())
+        return Chunk(data, self._clock()) if data else None
+
+    def _again(self, timeout_s: float) -> Back | None:
+        wait = self._tried + _PAUSE_S - time.monotonic()
+        if wait > 0:
+            time.sleep(min(wait, timeout_s))
+            if wait > timeout_s:
+                return None
+        self._tried = time.monotonic()
+        try:
+            self._open()
+        except (serial.SerialException, OSError, ValueError):
+            self._port = None
+            return None
+        return Back(self._clock())
+
+    def _open(self) -> None:
+        port = self._layout.port
+        url = self.url
+        self._port = serial.serial_for_url(
+            url,
+            baudrate=port.baud,
+            bytesize=port.bytesize,
+            parity=port.parity,
+            stopbits=port.stopbits,
+            timeout=0.2,
+            **({} if "://" in url else {"exclusive": True}),
+        )
+
+    def _close(self) -> None:
+        port, self._port = self._port, None
+        if port is not None:
+            try:
+                port.close()
+            except (serial.SerialException, OSError):
+                # The line is gone already; there is nothing left to let go of.
+                return
