@@ -62,11 +62,24 @@ class Decoder:
         end = self.layout.terminator
         *lines, self._left = (self._left + chunk).split(end)
         for line in lines:
-            found.append(self._line(line, at))
-        if len(self._left) > self.layout.longest:
-            found.append(self._corrupt(self._left, at, "a line without end"))
-            self._left = self._left[-len(end) + 1 :] if len(end) > 1 else b""
+            rest = self._endless(line, 0, at, found)
+            found.append(self._line(rest, at))
+        self._left = self._endless(self._left, len(end) - 1, at, found)
         return found
+
+    def _endless(
+        self, line: bytes, spare: int, at: datetime, found: list[Sighting | Alarm]
+    ) -> bytes:
+        """Cut what is longer than any line can be into alarms; the rest is handed back.
+
+        ``spare``: bytes at the end that may be the beginning of a terminator.
+        """
+        longest = self.layout.longest
+        while len(line) > longest + spare:
+            found.append(self._corrupt(line[:longest], at, "a line without end"))
+            self._first = False
+            line = line[longest:]
+        return line
 
     def silent(self, at: datetime) -> Alarm | None:
         """An alarm when nothing has come for too long, once; never for a readout that sends on
@@ -109,7 +122,7 @@ class Decoder:
             if groups.get(axis) is not None
         )
         sighting = Sighting(at, readings, line, key=groups.get("key") is not None)
-        return self._plausible(sighting) or self._good(sighting)
+        return self._plausible(sighting) or sighting
 
     def _words(self, groups: dict[str, bytes | None], line: bytes, at: datetime) -> Alarm | None:
         """A unit or mode other than the job's: no figure, nothing is converted."""
@@ -155,9 +168,6 @@ class Decoder:
             )
             return Alarm(Code.IMPLAUSIBLE, said, sighting.raw, sighting.at)
         return None
-
-    def _good(self, sighting: Sighting) -> Sighting:
-        return sighting
 
     def _corrupt(self, raw: bytes, at: datetime, what: str) -> Alarm:
         shown = raw[:40].decode("ascii", "backslashreplace")
