@@ -1,0 +1,33 @@
+"""A finding: one thing in a report that isn't as it must be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Code(StrEnum):
+    """Kinds of findings; the words are part of ``verify --json`` and don't change."""
+
+    NOT_A_REPORT = "not a report"
+    SIGNATURE_MISSING = "signature missing"
+    SIGNATURE_BROKEN = "signature broken"
+    SIGNATURE_FORM = "signature form"
+    CHANGED_AFTER = "changed after signing"
+    EXTRA_SIGNATURE = "extra signature"
+    SIGNER = "signer"
+    UNTRUSTED = "untrusted"
+    ACTIVE_CONTENT = "active content"
+    ATTACHMENT = "attachment"
+    RECORD = "record"
+    PRINTED = "printed value"
+    STORE = "store"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What was expected, and what was found."""
+
+    code: Code
+    expected: str
+    found: str
