@@ -1,0 +1,1 @@
+"""Readouts and files: bytes to readings. Knows of the application only readings, units, errors."""

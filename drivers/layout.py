@@ -187,7 +187,11 @@ def _layout(
     if pattern is None:
         return None
     return Layout(
-        pattern=pattern, unit=unit, unit_words=units, mode_words=modes, **made  # type: ignore[arg-type]
+        pattern=pattern,
+        unit=unit,
+        unit_words=units,
+        mode_words=modes,
+        **made,  # type: ignore[arg-type]
     )
 
 

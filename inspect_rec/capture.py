@@ -177,7 +177,7 @@ class Capture:
         entry = self._read(step, at, taken, step.feature.instrument, sighting, key=False)
         return Said("Taken", entry)
 
-    def _read(  # noqa: PLR0913 - the parts of one reading
+    def _read(
         self,
         step: Step,
         at: datetime,
@@ -278,7 +278,8 @@ def _doubt(inspection: Inspection, step: Step, sighting: Sighting) -> str:
     twins = [
         k
         for p, k in inspection.standing.items()
-        if p.mark == other and (p.feature, p.when, p.round) == (place.feature, place.when, place.round)
+        if p.mark == other
+        and (p.feature, p.when, p.round) == (place.feature, place.when, place.round)
     ]
     if not twins:
         return ""

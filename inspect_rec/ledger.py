@@ -68,7 +68,7 @@ def canonical(value: object) -> bytes:
 
 
 def _plain(value: object, depth: int) -> object:
-    if depth > 40:  # noqa: PLR2004 - far deeper than any entry
+    if depth > 40:
         raise LedgerError("an entry is nested too deeply")
     if value is None or isinstance(value, str | bool):
         return value

@@ -75,7 +75,7 @@ def _name(parts: Sequence[tuple[x509.ObjectIdentifier, str]]) -> x509.Name:
 
 
 def _pem(key: ec.EllipticCurvePrivateKey, passphrase: str) -> bytes:
-    if len(passphrase) < 4:  # noqa: PLR2004
+    if len(passphrase) < 4:
         raise PersonError("the passphrase is too short", expected="at least 4 characters")
     return key.private_bytes(
         serialization.Encoding.PEM,
@@ -108,7 +108,9 @@ def _valid(
 def new_root(shop: str, passphrase: str, since: datetime.datetime, years: int = 25) -> Issued:
     """A shop's own root: its key signs the certificates of its persons and nothing else."""
     key = ec.generate_private_key(ec.SECP256R1())
-    name = _name([(NameOID.ORGANIZATION_NAME, shop[:64]), (NameOID.COMMON_NAME, f"{shop} root"[:64])])
+    name = _name(
+        [(NameOID.ORGANIZATION_NAME, shop[:64]), (NameOID.COMMON_NAME, f"{shop} root"[:64])]
+    )
     builder = x509.CertificateBuilder(name, name, key.public_key(), x509.random_serial_number())
     certificate = (
         _valid(builder, since, years)
@@ -120,7 +122,7 @@ def new_root(shop: str, passphrase: str, since: datetime.datetime, years: int = 
     return Issued(_pem(key, passphrase), certificate.public_bytes(serialization.Encoding.PEM))
 
 
-def new_person(  # noqa: PLR0913 - what a certificate says
+def new_person(
     person: Person,
     shop: str,
     passphrase: str,
@@ -172,7 +174,7 @@ def open_key(pem: bytes, passphrase: str) -> ec.EllipticCurvePrivateKey | rsa.RS
 def _fit(key: object) -> ec.EllipticCurvePrivateKey | rsa.RSAPrivateKey:
     if isinstance(key, ec.EllipticCurvePrivateKey) and isinstance(key.curve, ec.SECP256R1):
         return key
-    if isinstance(key, rsa.RSAPrivateKey) and key.key_size >= 2048:  # noqa: PLR2004
+    if isinstance(key, rsa.RSAPrivateKey) and key.key_size >= 2048:
         return key
     raise PersonError("the key is unfit", expected="P-256, or RSA of 2048 bits or more")
 

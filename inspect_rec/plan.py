@@ -1,15 +1,14 @@
-"""Plans and jobs: what a job file says, parsed and checked. Opens nothing.
+"""Plans and jobs: what a job file and a shop file may say. Opens nothing, reads no text.
 
 A job names customer, order and drawing, the tools with their marks, the features to be
-sighted in their order, and the characteristics to be proved from them. Mistakes are found all
-at once, each with its line.
+sighted in their order, and the characteristics to be proved from them.
 """
 
 from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Any, Literal, Self
@@ -21,15 +20,10 @@ from pydantic import (
     ConfigDict,
     Field,
     PlainSerializer,
-    ValidationError,
     model_validator,
 )
 
-from inspect_rec import tomltext
 from inspect_rec.compute.conformity import Limits
-from inspect_rec.errors import InputError, Mistake
-from inspect_rec.methods.base import register
-from inspect_rec.tools import catalogue, completed
 from inspect_rec.units import Unit, places
 
 _NUMBER = re.compile(r"[+-]?[0-9]{1,9}(\.[0-9]{1,12})?")
@@ -287,7 +281,9 @@ class Characteristic(Strict):
         if self.info:
             return self
         if self.lower is None and self.upper is None:
-            raise ValueError("expected plus_minus, or lower and upper, or one of them, or info = true")
+            raise ValueError(
+                "expected plus_minus, or lower and upper, or one of them, or info = true"
+            )
         if self.lower is not None and self.upper is not None and self.lower >= self.upper:
             raise ValueError(f"expected lower below upper, found {self.lower} and {self.upper}")
         if self.natural_zero and (self.lower is not None or self.upper is None):
@@ -313,7 +309,7 @@ class Characteristic(Strict):
         """Decimal places in which values in mm or deg are printed."""
         if self.places is not None:
             return self.places
-        return places(self.width, self.unit) if self.width else 4
+        return places(self.width) if self.width else 4
 
     @property
     def symbol_or_id(self) -> str:
@@ -434,101 +430,3 @@ def _no_twins(what: str, names: Iterable[str]) -> None:
         if name in seen:
             raise ValueError(f"expected every {what} once, found {name!r} twice")
         seen.add(name)
-
-
-def loose_ends(job: JobFile, shop: ShopFile) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
-    """References that lead nowhere: (place in the job file, expected, found)."""
-    equipment = {e.id for e in shop.equipment}
-    features = {f.id for f in job.feature}
-    characteristics = {c.id for c in job.characteristic}
-    for n, f in enumerate(job.feature):
-        for key in ("instrument", "master"):
-            name = getattr(f, key)
-            if name and name not in equipment:
-                yield ("feature", n, key), "equipment of the shop file", repr(name)
-        if f.clamp not in ("", "none") and f.clamp not in equipment:
-            yield ("feature", n, "clamp"), "none, or equipment of the shop file", repr(f.clamp)
-        if f.axis and f.axis not in features:
-            yield ("feature", n, "axis"), "a feature of this file", repr(f.axis)
-    for n, c in enumerate(job.characteristic):
-        for role, name in c.feature.items():
-            if name not in features:
-                yield ("characteristic", n, "feature"), f"a feature for {role}", repr(name)
-        if c.method not in register():
-            yield ("characteristic", n, "method"), " | ".join(sorted(register())), repr(c.method)
-        else:
-            for role in register()[c.method].roles:
-                if role not in c.feature and role != "master":
-                    yield ("characteristic", n, "feature"), f"{role} = a feature", "nothing"
-        if c.of and c.of not in characteristics:
-            yield ("characteristic", n, "of"), "a characteristic of this file", repr(c.of)
-    if job.temperature.instrument not in equipment:
-        yield ("temperature", "instrument"), "equipment of the shop file", repr(
-            job.temperature.instrument
-        )
-    for n, tool in enumerate(job.tool):
-        wanted = [(o.of, ("tool", n, "offsets", k)) for k, o in enumerate(tool.offsets)]
-        wanted.append((tool.variation, ("tool", n, "variation")))
-        if tool.life:
-            wanted.append((tool.life.length, ("tool", n, "life", "length")))
-        for name, where in wanted:
-            if name and name not in characteristics:
-                yield where, "a characteristic of this file", repr(name)
-
-
-def parse_shop(text: str, name: str = "shop.toml") -> ShopFile:
-    """A shop file; raises InputError with every mistake and its line."""
-    source = tomltext.read(text, name)
-    try:
-        return ShopFile.model_validate(source.values)
-    except ValidationError as error:
-        raise InputError("the shop file has mistakes", _mistakes(error, source)) from error
-
-
-def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:
-    """A job file, filled in from its tools' kinds and held against the shop's equipment;
-    raises InputError with every mistake and its line."""
-    source = tomltext.read(text, name)
-    try:
-        job = JobFile.model_validate(completed(source.values, catalogue()))
-    except ValidationError as error:
-        raise InputError("the job file has mistakes", _mistakes(error, source)) from error
-    loose = [
-        Mistake(source.where(place), expected, found)
-        for place, expected, found in loose_ends(job, shop)
-    ]
-    if loose:
-        raise InputError("the job file has mistakes", loose)
-    return job
-
-
-def _mistakes(error: ValidationError, source: tomltext.TomlText) -> list[Mistake]:
-    """Every mistake with its line; a list that is short only because an item is wrong isn't
-    one of its own."""
-    found = error.errors(include_url=False)
-    places = [each["loc"] for each in found]
-    return [
-        Mistake(
-            source.where(each["loc"]),
-            _expected(each),
-            "nothing" if each["type"] == "missing" else _found(each["input"]),
-            f"See {'.'.join(str(p) for p in each['loc'])}" if each["loc"] else "",
-        )
-        for each in found
-        if each["type"] != "too_short"
-        or not any(p[: len(each["loc"])] == each["loc"] != p for p in places)
-    ]
-
-
-def _expected(each: Mapping[str, Any]) -> str:
-    if each["type"] == "extra_forbidden":
-        return "no such key"
-    if each["type"] == "missing":
-        return f"{each['loc'][-1]} = ..."
-    said = str(each["msg"]).removeprefix("Value error, ").removeprefix("expected ")
-    return said[0].lower() + said[1:]
-
-
-def _found(value: object) -> str:
-    said = str(value) if isinstance(value, Decimal | int | str) else type(value).__name__
-    return repr(said if len(said) <= 60 else said[:57] + "...")

@@ -92,7 +92,7 @@ def _lines(text: str) -> dict[Place, int]:
     table: Place = ()
     for number, line in enumerate(text.splitlines(), 1):
         if header := _HEADER.match(line):
-            table = _table(header[2].split("."), header[1] == "[[", count)
+            table = _table(header[2].split("."), count, array=header[1] == "[[")
             found.setdefault(table, number)
         elif key := _KEY.match(line):
             place: Place = table
@@ -102,7 +102,7 @@ def _lines(text: str) -> dict[Place, int]:
     return found
 
 
-def _table(parts: list[str], array: bool, count: dict[Place, int]) -> Place:
+def _table(parts: list[str], count: dict[Place, int], *, array: bool) -> Place:
     place: Place = ()
     for n, part in enumerate(parts):
         place = (*place, part.strip().strip('"'))

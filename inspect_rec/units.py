@@ -43,7 +43,7 @@ def quantise(value: float | Decimal, unit: Unit) -> Decimal:
     return exact.quantize(QUANTUM[unit], ROUND_HALF_EVEN) + 0
 
 
-def places(width: Decimal, unit: Unit) -> int:
+def places(width: Decimal) -> int:
     """Decimal places for print: one digit finer than a tenth of ``width`` (of the tolerance,
     or of a one-sided limit), 0.1 um at the finest. (Rule of the house.)"""
     if width <= 0:

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from inspect_rec import plan
+from inspect_rec import jobfile, plan
 from inspect_rec.errors import InputError
 from tests import worked
 
@@ -15,7 +15,7 @@ I1 = (worked.FOLDER / "i1.toml").read_text(encoding="utf-8")
 
 def mistakes(text: str) -> list[str]:
     with pytest.raises(InputError) as caught:
-        plan.parse_job(text, worked.shop(), "i1.toml")
+        jobfile.parse_job(text, worked.shop(), "i1.toml")
     return [str(m) for m in caught.value.mistakes]
 
 
@@ -73,7 +73,7 @@ def test_limits_that_cross_are_a_mistake() -> None:
 
 def test_what_is_no_toml_is_named_with_its_line() -> None:
     with pytest.raises(InputError, match=r"i1.toml:3") as caught:
-        plan.parse_job("[job]\nnumber = 'I1'\ncustomer = \n", worked.shop(), "i1.toml")
+        jobfile.parse_job("[job]\nnumber = 'I1'\ncustomer = \n", worked.shop(), "i1.toml")
     assert "TOML" in str(caught.value)
 
 
@@ -90,20 +90,20 @@ def test_what_is_no_toml_is_named_with_its_line() -> None:
 )
 def test_hostile_text_is_refused_without_delay(text: str) -> None:
     with pytest.raises(InputError):
-        plan.parse_job(text, worked.shop(), "i1.toml")
+        jobfile.parse_job(text, worked.shop(), "i1.toml")
 
 
 def test_kinds_fill_in_what_a_job_file_leaves_out() -> None:
     text = I1.replace('name = "ball radius"\n', "").replace(
         'method = "arc, centre on the axis"\n', ""
     )
-    ball = plan.parse_job(text, worked.shop(), "i1.toml").of("R")
+    ball = jobfile.parse_job(text, worked.shop(), "i1.toml").of("R")
     assert ball.name == "ball radius"
     assert ball.method == "arc, centre on the axis"
 
 
 def test_numbers_may_be_whole_but_never_foreign_or_endless() -> None:
-    assert plan._exact(5) == 5  # noqa: SLF001
+    assert plan._exact(5) == 5
     for bad in (True, "٥", "1_000", "1e9", float("nan"), Decimal("Infinity")):
         with pytest.raises(ValueError, match="plain decimal"):
-            plan._exact(bad)  # noqa: SLF001
+            plan._exact(bad)

@@ -290,9 +290,7 @@ def command_findings(line: Iterable[str]) -> list[str]:
     if not name or code:
         return [f"{' '.join(words)}: no such command"]
     options = [word.split("=")[0] for word in words if word.startswith("--")]
-    return [
-        f"{' '.join(name)}: no option {o}" for o in options if not re.search(rf"{o}\b", text)
-    ]
+    return [f"{' '.join(name)}: no option {o}" for o in options if not re.search(rf"{o}\b", text)]
 
 
 @pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md"])

@@ -28,8 +28,10 @@ def test_a_temperature_is_no_length() -> None:
     ("width", "expected"),
     [("0.020", 4), ("2", 2), ("0.5", 3), ("0.2", 3), ("0.022", 4), ("0.010", 4), ("0.001", 4)],
 )
-def test_places_are_one_digit_finer_than_a_tenth_of_the_tolerance(width: str, expected: int) -> None:
-    assert places(Decimal(width), Unit.MM) == expected
+def test_places_are_one_digit_finer_than_a_tenth_of_the_tolerance(
+    width: str, expected: int
+) -> None:
+    assert places(Decimal(width)) == expected
 
 
 def test_a_value_just_above_its_limit_is_never_printed_as_the_limit() -> None:

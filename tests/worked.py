@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from inspect_rec import ledger, plan
+from inspect_rec import jobfile, ledger, plan
 from inspect_rec.ledger import Entry, Head
 
 FOLDER = Path(__file__).parents[1] / "fixtures" / "worked"
@@ -42,14 +42,14 @@ def jobs() -> Mapping[str, Any]:
 @cache
 def shop() -> plan.ShopFile:
     """The shop of the worked jobs."""
-    return plan.parse_shop((FOLDER / "shop.toml").read_text(encoding="utf-8"))
+    return jobfile.parse_shop((FOLDER / "shop.toml").read_text(encoding="utf-8"))
 
 
 @cache
 def job(number: str) -> plan.JobFile:
     """One of the job files."""
     text = (FOLDER / f"{number.lower()}.toml").read_text(encoding="utf-8")
-    return plan.parse_job(text, shop(), f"{number.lower()}.toml")
+    return jobfile.parse_job(text, shop(), f"{number.lower()}.toml")
 
 
 def inspection_id(number: str) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from inspect_rec.errors import ComputeError
 
@@ -70,9 +71,9 @@ def _checked(points: Points, least: int) -> list[tuple[float, float]]:
 def span_deg(points: Points, centre_x: float, centre_z: float) -> float:
     """Angle that the points span as seen from the centre: 360 less the widest gap."""
     angles = sorted(math.atan2(z - centre_z, x - centre_x) for x, z in points)
-    if len(angles) < 2:  # noqa: PLR2004
+    if len(angles) < 2:
         return 0.0
-    gaps = [b - a for a, b in zip(angles, angles[1:], strict=False)]
+    gaps = [b - a for a, b in pairwise(angles)]
     gaps.append(angles[0] + 2 * math.pi - angles[-1])
     return math.degrees(2 * math.pi - max(gaps))
 
@@ -319,7 +320,7 @@ class Swing:
 
 def swing_test(phi_deg: Sequence[float], e_um: Sequence[float]) -> Swing:
     """Least squares of the readings of a radius attachment over its swing."""
-    if len(phi_deg) != len(e_um) or len(set(phi_deg)) < 3:  # noqa: PLR2004
+    if len(phi_deg) != len(e_um) or len(set(phi_deg)) < 3:
         raise ComputeError("a swing test needs three angles and a reading at each")
     rows = [(1.0, math.cos(math.radians(p)), math.sin(math.radians(p))) for p in phi_deg]
     a, p, q = _solve(
@@ -335,7 +336,7 @@ def _solve(matrix: list[list[float]], right: list[float]) -> list[float]:
     rows = [[*row, value] for row, value in zip(matrix, right, strict=True)]
     for i in range(3):
         pivot = max(range(i, 3), key=lambda k: abs(rows[k][i]))
-        if abs(rows[pivot][i]) < 1e-12:  # noqa: PLR2004
+        if abs(rows[pivot][i]) < 1e-12:
             raise ComputeError("the angles are too close together")
         rows[i], rows[pivot] = rows[pivot], rows[i]
         for k in range(3):

@@ -32,9 +32,7 @@ def rolled_flat(drop_mm: float, roll_deg: float, radius_mm: float) -> Relief:
     by_h = turned * radius_mm / left**2 / math.sin(p)
     by_p = turned * (1 - t * math.cos(p) / math.sin(p))
     by_r = turned * -drop_mm / left**2 / math.sin(p)
-    return Relief(
-        math.degrees(math.atan(t)), math.degrees(by_h) / 1000, by_p, math.degrees(by_r)
-    )
+    return Relief(math.degrees(math.atan(t)), math.degrees(by_h) / 1000, by_p, math.degrees(by_r))
 
 
 def rolled_eccentric(drop_mm: float, roll_deg: float, radius_mm: float) -> Relief:
@@ -52,7 +50,7 @@ def rolled_eccentric(drop_mm: float, roll_deg: float, radius_mm: float) -> Relie
 
 
 def _sound(drop_mm: float, roll_deg: float, radius_mm: float) -> None:
-    if not 0 < roll_deg < 90:  # noqa: PLR2004
+    if not 0 < roll_deg < 90:
         raise ComputeError("no such roll", expected="above 0°, below 90°", found=f"{roll_deg}°")
     if not (radius_mm > 0 and drop_mm < radius_mm):
         raise ComputeError(

@@ -111,7 +111,7 @@ class Budget:
 
 def t_factor(p: float, dof: float) -> float:
     """Two-sided t for probability ``p``; degrees of freedom cut to a whole number (GUM G.4.2)."""
-    from scipy.special import stdtrit  # noqa: PLC0415 - slow to import, seldom needed
+    from scipy.special import stdtrit
 
     whole = max(1, math.floor(dof))
     return float(stdtrit(whole, 0.5 + p / 2))

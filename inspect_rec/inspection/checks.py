@@ -147,9 +147,7 @@ def check(
         before=before.deviation if before else None,
         after=after.deviation if after else None,
         limit=2 * math.sqrt(2) * u,
-        deviation_limit=None
-        if width
-        else 2 * math.sqrt(u**2 + unknown_um**2 + half_drift**2),
+        deviation_limit=None if width else 2 * math.sqrt(u**2 + unknown_um**2 + half_drift**2),
         value_before=before.value if before else None,
         value_after=after.value if after else None,
     )
@@ -175,7 +173,9 @@ def _arc(series: Series, _axis: Series | None, noise: Noise, _radial: str) -> _F
 def _arc_on_axis(series: Series, axis: Series | None, noise: Noise, radial: str) -> _Found:
     if axis is None:
         raise InputError(f"the check {series.feature} needs the axis of its master")
-    circle = fitting.circle_on_axis(points_of(series), middle_mm(axis, radial), which=radial.lower())
+    circle = fitting.circle_on_axis(
+        points_of(series), middle_mm(axis, radial), which=radial.lower()
+    )
     u_axis = noise.axis(len(axis.taken))
     u = math.hypot(
         stated(circle.u_r_over_s) * noise.crosshair, stated(abs(circle.dr_daxis)) * u_axis
@@ -249,7 +249,7 @@ def _square(
     """Unit vector square to a line of two points, or along the radial slide; None for an arc."""
     del mark, axis
     marks: Sequence[str] = series.marks
-    if len(marks) > 2:  # noqa: PLR2004
+    if len(marks) > 2:
         return None
     if len(marks) == 1:
         return (1.0, 0.0) if radial == "X" else (0.0, 1.0)

@@ -84,11 +84,7 @@ class Inspection:
     def result(self, characteristic: str, flute: int | None = None) -> Result | None:
         """The result of that characteristic, and flute."""
         return next(
-            (
-                r
-                for r in self.results
-                if r.characteristic.id == characteristic and r.flute == flute
-            ),
+            (r for r in self.results if r.characteristic.id == characteristic and r.flute == flute),
             None,
         )
 
@@ -110,7 +106,9 @@ def fold(entries: Iterable[Entry], inspection: str) -> Inspection:
     temperatures = _temperatures(evaluator)
     used = _used(evaluator)
     results = tuple(_refuse(r, evaluator, temperatures, used) for r in evaluator.results)
-    step = 2 * (next(e for e in found.shop.equipment if e.id == found.set_up.readout).half_step or 0)
+    step = 2 * (
+        next(e for e in found.shop.equipment if e.id == found.set_up.readout).half_step or 0
+    )
     results = with_stock(results, Decimal(step) / 1000, sequence.tool.edge_word)
     steps = tuple(sequence.steps())
     return Inspection(
@@ -190,14 +188,11 @@ def _warm(record: Record, temperatures: tuple[Temperature, ...], round_: int) ->
     of_round = [t for t in temperatures if t.round == round_]
     if not any(t.when == BEFORE for t in of_round):
         return ["the temperature is missing"]
-    said = []
-    for t in of_round:
-        if "tool" in t.degC and abs(t.degC["tool"] - 20) > conditions.largest_step:
-            said.append(
-                f"the tool is at {t.degC['tool']} °C ({t.when}), allowed 20 ± "
-                f"{conditions.largest_step} °C"
-            )
-    return said
+    return [
+        f"the tool is at {t.degC['tool']} °C ({t.when}), allowed 20 ± {conditions.largest_step} °C"
+        for t in of_round
+        if "tool" in t.degC and abs(t.degC["tool"] - 20) > conditions.largest_step
+    ]
 
 
 def _instruments(result: Result, evaluator: Evaluator) -> set[str]:

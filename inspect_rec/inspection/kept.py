@@ -154,9 +154,7 @@ def record(entries: Iterable[Entry], inspection: str) -> Record:
         if found is not None:
             found.entries.append(entry)
     if found is None:
-        raise LedgerError(
-            f"no entry opened the job of {inspection}", do="Open its job file first"
-        )
+        raise LedgerError(f"no entry opened the job of {inspection}", do="Open its job file first")
     return found
 
 
@@ -181,7 +179,7 @@ def _clamped(found: Record, entry: Entry) -> None:
     found.clamped = str(entry.body["object"])
 
 
-def _unclamped(found: Record, entry: Entry) -> None:
+def _unclamped(found: Record, _entry: Entry) -> None:
     found.clamped = "none"
 
 

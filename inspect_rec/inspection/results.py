@@ -22,7 +22,16 @@ from inspect_rec.inspection.checks import Check, Closure, Noise, check, closure
 from inspect_rec.inspection.kept import AFTER, BEFORE, CLOSURE, Kept, Place, Record, Ref
 from inspect_rec.inspection.sequence import Sequence
 from inspect_rec.inspection.stock import Stock
-from inspect_rec.methods.base import Given, Instrument, Method, Outcome, Series, Slides, Taken, named
+from inspect_rec.methods.base import (
+    Given,
+    Instrument,
+    Method,
+    Outcome,
+    Series,
+    Slides,
+    Taken,
+    named,
+)
 from inspect_rec.plan import Characteristic, Equipment, Feature
 from inspect_rec.units import printed, quantise
 
@@ -280,13 +289,13 @@ class Evaluator:
         return tuple(t.ref for s in series.values() for t in s.taken)
 
     def _drift(self, c: Characteristic, how: Method, round_: int) -> dict[str, float]:
-        drift = {}
-        for role in how.roles:
-            for each in self.checks:
-                if each.feature == c.feature.get(role) and each.round == round_:
-                    if each.drift is not None:
-                        drift[role] = each.drift
-        return drift
+        return {
+            role: each.drift
+            for role in how.roles
+            for each in self.checks
+            if each.feature == c.feature.get(role) and each.round == round_
+            if each.drift is not None
+        }
 
     def _given(
         self,
@@ -337,8 +346,20 @@ class Evaluator:
         expanded = quantise(k * u, c.unit)
         ratio, warn = (None, False) if c.info else warns(c.limits, expanded)
         return Result(
-            c, flute, values, u, expanded, k, budget.dof, judgement, outcome, how, refs, round_,
-            ratio, warn,
+            c,
+            flute,
+            values,
+            u,
+            expanded,
+            k,
+            budget.dof,
+            judgement,
+            outcome,
+            how,
+            refs,
+            round_,
+            ratio,
+            warn,
         )
 
 

@@ -76,7 +76,9 @@ class Sequence:
             for name in c.feature.values()
         }
         return [
-            self._again(f, round_) for f in self.job.feature if f.id in wanted and f.stage != "arrival"
+            self._again(f, round_)
+            for f in self.job.feature
+            if f.id in wanted and f.stage != "arrival"
         ]
 
     @staticmethod

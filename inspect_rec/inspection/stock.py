@@ -95,9 +95,7 @@ def _single(r: Result, step: Decimal) -> Stock | None:
     if c.grinding.moves is Moves.NONE or r.method.varies or r.method.over_flutes:
         return None
     if c.grinding.moves is Moves.EITHER:
-        return Stock(
-            TO_GRIND, _side(r), r.flute, slide=c.grinding.slide, note=c.grinding.words
-        )
+        return Stock(TO_GRIND, _side(r), r.flute, slide=c.grinding.slide, note=c.grinding.words)
     gone, left = _zone(r)
     metal = _metal(r)
     if left is None or metal <= left:
@@ -118,7 +116,7 @@ def _side(r: Result) -> str:
     return r.judgement.side or "over"
 
 
-def _to_grind(  # noqa: PLR0913 - amounts and words of one stock
+def _to_grind(
     r: Result,
     least: Decimal,
     aim: Decimal,
@@ -208,7 +206,9 @@ def _level(
     if gone is not None:
         most = min(most, metal - gone)
     larger = c.grinding.moves is Moves.LARGER
-    side = f"{word} {part.flute} " + (f"proud (small {c.name}): rework" if larger else "high: rework")
+    side = f"{word} {part.flute} " + (
+        f"proud (small {c.name}): rework" if larger else "high: rework"
+    )
     if least > most:
         return Stock(
             PAST_SAVING, side, part.flute, note="no level puts both size and variation right"
@@ -237,7 +237,12 @@ def _spread(r: Result, step: Decimal, word: str) -> Stock | None:
     slide = r.characteristic.grinding.slide
     if r.verdict is Verdict.CONFORMS:
         return Stock(
-            NONE_NEEDED, side, high, aim=to_level, step_aim=step_aim, slide=slide,
+            NONE_NEEDED,
+            side,
+            high,
+            aim=to_level,
+            step_aim=step_aim,
+            slide=slide,
             note="for perfection only",
         )
     allowed = r.zones.accept_high or Decimal(0)

@@ -7,13 +7,22 @@ import math
 from inspect_rec.compute import geometry
 from inspect_rec.compute.uncertainty import Budget, Component, Distribution
 from inspect_rec.errors import InputError
-from inspect_rec.methods.base import Given, Outcome, Series, calibration, drift_row, method, repeat, step
+from inspect_rec.methods.base import (
+    Given,
+    Outcome,
+    Series,
+    calibration,
+    drift_row,
+    method,
+    repeat,
+    step,
+)
 
 
 def _leg(series: Series, given: Given) -> tuple[float, float]:
     """Half angle (deg) against the tool axis and leg (mm) of the two points of one edge."""
     radial, along = given.slides.radial, given.slides.along
-    if len(series.marks) != 2:  # noqa: PLR2004
+    if len(series.marks) != 2:
         raise InputError("an edge needs two points", expected="2", found=str(len(series.marks)))
     first, second = series.marks
     dr = abs(series.mean(second, radial) - series.mean(first, radial))
@@ -21,7 +30,9 @@ def _leg(series: Series, given: Given) -> tuple[float, float]:
     return math.degrees(math.atan2(dr, dz)), math.hypot(dr, dz)
 
 
-def _leg_rows(given: Given, series: Series, leg_mm: float, kappa: float, edges: int) -> list[Component]:
+def _leg_rows(
+    given: Given, series: Series, leg_mm: float, kappa: float, edges: int
+) -> list[Component]:
     """What each edge adds on its own: two points, step, edge turned out of the image plane."""
     per_um = math.degrees(1e-3 / leg_mm)
     plane = given.influences.get("lip out of the image plane")
@@ -51,7 +62,7 @@ def _leg_rows(given: Given, series: Series, leg_mm: float, kappa: float, edges: 
 def _lips(given: Given) -> tuple[tuple[float, ...], tuple[float, ...], list[Component]]:
     lips = given.series["lips"]
     found = [_leg(lips.of_flute(n), given) for n in lips.flutes]
-    if len(found) != 2:  # noqa: PLR2004
+    if len(found) != 2:
         raise InputError("a point angle needs two lips", expected="2", found=str(len(found)))
     kappas = tuple(kappa for kappa, _ in found)
     legs = tuple(leg for _, leg in found)
@@ -125,7 +136,11 @@ def protractor_sum(given: Given) -> Outcome:
     n = len(marks)
     rows = (
         given.component(
-            "line laid on the leg", "crosshair", sensitivity=per_um, ends=2 * n, averaged=sides.repeats
+            "line laid on the leg",
+            "crosshair",
+            sensitivity=per_um,
+            ends=2 * n,
+            averaged=sides.repeats,
         ),
         step(sides.instrument, "protractor step", ends=n, unit="deg"),
         calibration(sides.instrument, "reticle, calibration", sensitivity=n, unit="deg"),

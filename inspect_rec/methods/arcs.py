@@ -38,7 +38,9 @@ def _detail(circle: fitting.Circle, points: Points) -> dict[str, float | tuple[f
         "form_um": circle.form_mm * 1000,
         "span_deg": circle.span_deg,
         "distances_mm": tuple(math.hypot(x - centre_x, z - centre_z) for x, z in points),
-        "angles_deg": tuple(math.degrees(math.atan2(z - centre_z, x - centre_x)) for x, z in points),
+        "angles_deg": tuple(
+            math.degrees(math.atan2(z - centre_z, x - centre_x)) for x, z in points
+        ),
     }
 
 

@@ -92,11 +92,16 @@ class Amount(Protocol):
     """An influence of the shop file."""
 
     @property
-    def amount(self) -> Decimal: ...
+    def amount(self) -> Decimal:
+        """How far it may shift a reading."""
+
     @property
-    def distribution(self) -> str: ...
+    def distribution(self) -> str:
+        """How that is spread."""
+
     @property
-    def assumed(self) -> bool: ...
+    def assumed(self) -> bool:
+        """Whether it is taken from common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +135,9 @@ class Given:
         """A number the plan has to state; there is no default guess."""
         value = self.parameters.get(name)
         if not isinstance(value, Decimal):
-            raise InputError(f"the method needs a number for {name}", do=f"State {name} in the plan")
+            raise InputError(
+                f"the method needs a number for {name}", do=f"State {name} in the plan"
+            )
         return float(value)
 
     def word(self, name: str, among: Iterable[str]) -> str:
@@ -145,7 +152,7 @@ class Given:
             )
         return str(value)
 
-    def component(  # noqa: PLR0913 - the columns of a budget's row
+    def component(
         self,
         name: str,
         influence: str,
@@ -229,7 +236,7 @@ def stated(sensitivity: float) -> float:
     So all flutes of a tool share one budget, and a reader who adds up the printed budget by
     hand gets the printed uncertainty; the difference is far below what an uncertainty is known to.
     """
-    return round(sensitivity, 2 if sensitivity >= 0.1 else 4)  # noqa: PLR2004
+    return round(sensitivity, 2 if sensitivity >= 0.1 else 4)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,16 @@ from statistics import fmean
 
 from inspect_rec.compute.uncertainty import Budget, Component, Distribution, spread_of_flutes
 from inspect_rec.errors import InputError
-from inspect_rec.methods.base import Given, Outcome, Series, calibration, drift_row, method, repeat, step
+from inspect_rec.methods.base import (
+    Given,
+    Outcome,
+    Series,
+    calibration,
+    drift_row,
+    method,
+    repeat,
+    step,
+)
 
 
 def _figures(series: Series) -> list[float]:

@@ -157,7 +157,7 @@ def middle_off_axis(given: Given) -> Outcome:
 def corner_to_corner(given: Given) -> Outcome:
     """A step length from corner to corner."""
     corners, along = given.series["corners"], given.slides.along
-    if len(corners.marks) != 2:  # noqa: PLR2004
+    if len(corners.marks) != 2:
         raise InputError(
             "a length needs two corners", expected="2 marks", found=str(len(corners.marks))
         )
@@ -207,7 +207,9 @@ def edge_to_axis(given: Given) -> Outcome:
     edge = given.series["edge"]
     value = _radius_mm(edge, axis_mm, channel)
     return Outcome(
-        (value,), Budget(tuple(_radius_rows(given, edge, value, 1.0)), "um"), detail={"axis_mm": axis_mm}
+        (value,),
+        Budget(tuple(_radius_rows(given, edge, value, 1.0)), "um"),
+        detail={"axis_mm": axis_mm},
     )
 
 

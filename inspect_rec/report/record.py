@@ -149,7 +149,7 @@ def _header(whole: Mapping[str, Any]) -> Header:
 
 
 def _text(value: object) -> str:
-    if not isinstance(value, str) or len(value) > 200:  # noqa: PLR2004
+    if not isinstance(value, str) or len(value) > 200:
         raise TypeError(f"expected a text, found {value!r:.60}")
     return value
 

@@ -56,7 +56,10 @@ class _KeptKey(signers.SimpleSigner):
     opened: Any = None
 
     async def async_sign_raw(
-        self, data: bytes, digest_algorithm: str, dry_run: bool = False
+        self,
+        data: bytes,
+        digest_algorithm: str,  # noqa: ARG002 - always SHA-256; the library's signature
+        dry_run: bool = False,  # noqa: FBT001, FBT002 - the library's signature
     ) -> bytes:
         if dry_run:
             return bytes(RESERVED // 8)
@@ -116,8 +119,25 @@ def release_sign(
     return _sign(_writer(pdf), RELEASED_BY, who, at, meaning, stamp_pdf, certify=False)
 
 
+class _Quiet(IncrementalPdfFileWriter):
+    """Adds the form and its signatures, and leaves version, extensions and metadata alone.
+
+    The library would raise the version to 2.0 and rewrite the metadata with the machine's
+    clock; both would take the file out of PDF/A-3, and change objects of the base.
+    """
+
+    def ensure_output_version(self, version: Any) -> None:
+        pass
+
+    def register_extension(self, ext: Any) -> None:
+        pass
+
+    def _update_meta(self) -> None:
+        pass
+
+
 def _writer(pdf: bytes) -> IncrementalPdfFileWriter:
-    return IncrementalPdfFileWriter(io.BytesIO(pdf))
+    return _Quiet(io.BytesIO(pdf))
 
 
 def _sign(
@@ -166,7 +186,10 @@ class _Drawn(content.ImportedPdfPage):
 def _style(stamp_pdf: bytes) -> StaticStampStyle:
     """The visible block, from a page that the layout drew at the size of the box."""
     return StaticStampStyle(
-        border_width=0, background=_Drawn(stamp_pdf), background_opacity=1.0, background_layout=_FILL
+        border_width=0,
+        background=_Drawn(stamp_pdf),
+        background_opacity=1.0,
+        background_layout=_FILL,
     )
 
 

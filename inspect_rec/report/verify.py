@@ -6,6 +6,7 @@ it can go on, and never raises for what a file contains: each thing wrong is a f
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -166,7 +167,7 @@ def _persons(
             said.add(Code.SIGNER, f"a person of the record ({name})", f"{each.name} {each.person}")
     by_role = {each.role: each.person for each in signed}
     same = by_role.get(MEASURED_BY) == by_role.get(RELEASED_BY)
-    if len(by_role) == 2 and same and not inspection.job.job.same_person_may_release:  # noqa: PLR2004
+    if len(by_role) == 2 and same and not inspection.job.job.same_person_may_release:
         said.add(Code.SIGNER, "two different persons", f"{by_role[MEASURED_BY]} signed both")
 
 
@@ -177,5 +178,3 @@ def _stamps(data: bytes, header: Header, signed: Sequence[Signed], said: _Findin
         found = pdf.text_of_appearance(data, each)
         if expected != found:
             said.add(Code.PRINTED, f"{each.role}: {' | '.join(expected)}", " | ".join(found))
-
-

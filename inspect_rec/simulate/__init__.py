@@ -1,0 +1,1 @@
+"""Simulated readouts, for learning, demo and tests. Never part of a measurement."""

@@ -108,6 +108,10 @@ class Store:
         """Let go of the file."""
         self._db.close()
 
+    def settle(self) -> None:
+        """Bring everything into the one file, so that it can be carried away."""
+        self._db.execute("PRAGMA journal_mode = DELETE")
+
     def __enter__(self) -> Self:
         return self
 
@@ -272,7 +276,7 @@ class Store:
                 copy.close()
             with Store.open(beside) as opened:
                 opened.check()
-                opened._db.execute("PRAGMA journal_mode = DELETE")
+                opened.settle()
             with beside.open("rb+") as file:
                 os.fsync(file.fileno())
             beside.replace(target)

@@ -35,14 +35,18 @@ def catalogue() -> Mapping[str, Kind]:
 
 def _kind(text: str) -> Kind:
     values = tomllib.loads(text, parse_float=Decimal)
-    usual = {id_: str(c.pop("usual")) for id_, c in values["characteristic"].items() if "usual" in c}
+    usual = {
+        id_: str(c.pop("usual")) for id_, c in values["characteristic"].items() if "usual" in c
+    }
     return Kind(values["kind"], values["characteristic"], usual)
 
 
 def completed(job: Mapping[str, Any], kinds: Mapping[str, Kind]) -> dict[str, Any]:
     """A job file's values with the characteristics of its tools' kinds filled in."""
     tools = job.get("tool")
-    named = [t.get("kind") for t in tools if isinstance(t, Mapping)] if isinstance(tools, list) else []
+    named = (
+        [t.get("kind") for t in tools if isinstance(t, Mapping)] if isinstance(tools, list) else []
+    )
     defaults: dict[str, Mapping[str, Any]] = {}
     for name in named:
         kind = kinds.get(name) if isinstance(name, str) else None

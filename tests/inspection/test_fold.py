@@ -16,7 +16,9 @@ from inspect_rec.ledger import Entry, Head
 from tests import worked
 
 
-def again(entries: tuple[Entry, ...], change: Callable[[Entry], dict[str, Any] | None]) -> list[Entry]:
+def again(
+    entries: tuple[Entry, ...], change: Callable[[Entry], dict[str, Any] | None]
+) -> list[Entry]:
     """The same acts with other bodies (None leaves one out), chained anew."""
     head, found = Head("A", 0, ledger.NOTHING), []
     for entry in entries:
@@ -98,7 +100,9 @@ def test_a_failed_closure_refuses_what_it_vouches_for() -> None:
     def turned(entry: Entry) -> dict[str, Any]:
         body = dict(entry.body)
         if body.get("place", {}).get("when") == "closure" and not body["by_eye"]:
-            body["taken"] = [{**t, "value": str(Decimal(t["value"]) + Decimal("0.02"))} for t in body["taken"]]
+            body["taken"] = [
+                {**t, "value": str(Decimal(t["value"]) + Decimal("0.02"))} for t in body["taken"]
+            ]
         return body
 
     found = folded("I1", turned)
@@ -218,5 +222,7 @@ def test_an_oversize_diameter_is_half_as_much_infeed() -> None:
     assert stock.least is not None
     assert stock.most is not None
     assert stock.aim is not None
-    assert float(stock.least) == pytest.approx(float(result.value - (zones.accept_high or 0)) / 2, abs=1e-6)
+    assert float(stock.least) == pytest.approx(
+        float(result.value - (zones.accept_high or 0)) / 2, abs=1e-6
+    )
     assert stock.least < stock.aim < stock.most

@@ -111,7 +111,9 @@ def test_stock_is_that_of_the_worked_job(number: str, expected: dict[str, Any]) 
         ("to_level", stock.aim, stock.step_aim),
     ):
         if f"{key}_mm" in wanted:
-            assert float(amount or 0) == pytest.approx(wanted[f"{key}_mm"], abs=wanted["tolerance_mm"])
+            assert float(amount or 0) == pytest.approx(
+                wanted[f"{key}_mm"], abs=wanted["tolerance_mm"]
+            )
             assert str(step) == wanted[f"printed_{key}"]
     for key, ours in (("slide", stock.slide), ("hand_wheel", stock.hand_wheel)):
         if key in wanted:

@@ -1,0 +1,139 @@
+"""Job and shop files: text in, plan out, or every mistake at once with its line. Opens nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from typing import Any
+
+from pydantic import ValidationError
+
+from inspect_rec import tomltext
+from inspect_rec.errors import InputError, Mistake
+from inspect_rec.methods.base import register
+from inspect_rec.plan import JobFile, ShopFile
+from inspect_rec.tomltext import Place
+from inspect_rec.tools import catalogue, completed
+
+LooseEnd = tuple[Place, str, str]
+"""Place in the job file, what was expected there, what was found."""
+
+_EQUIPMENT = "equipment of the shop file"
+_CHARACTERISTIC = "a characteristic of this file"
+
+
+def loose_ends(job: JobFile, shop: ShopFile) -> Iterator[LooseEnd]:
+    """References that lead nowhere."""
+    equipment = {e.id for e in shop.equipment}
+    features = {f.id for f in job.feature}
+    characteristics = {c.id for c in job.characteristic}
+    yield from _of_features(job, equipment, features)
+    yield from _of_characteristics(job, features, characteristics)
+    yield from _of_tools(job, characteristics)
+    if job.temperature.instrument not in equipment:
+        where = ("temperature", "instrument")
+        yield where, _EQUIPMENT, repr(job.temperature.instrument)
+
+
+def _of_features(job: JobFile, equipment: set[str], features: set[str]) -> Iterator[LooseEnd]:
+    for n, f in enumerate(job.feature):
+        for key in ("instrument", "master"):
+            name = getattr(f, key)
+            if name and name not in equipment:
+                yield ("feature", n, key), _EQUIPMENT, repr(name)
+        if f.clamp not in ("", "none") and f.clamp not in equipment:
+            yield ("feature", n, "clamp"), f"none, or {_EQUIPMENT}", repr(f.clamp)
+        if f.axis and f.axis not in features:
+            yield ("feature", n, "axis"), "a feature of this file", repr(f.axis)
+
+
+def _of_characteristics(
+    job: JobFile, features: set[str], characteristics: set[str]
+) -> Iterator[LooseEnd]:
+    methods = register()
+    for n, c in enumerate(job.characteristic):
+        where = ("characteristic", n)
+        for role, name in c.feature.items():
+            if name not in features:
+                yield (*where, "feature"), f"a feature for {role}", repr(name)
+        if c.method not in methods:
+            yield (*where, "method"), " | ".join(sorted(methods)), repr(c.method)
+            continue
+        for role in methods[c.method].roles:
+            if role not in c.feature and role != "master":
+                yield (*where, "feature"), f"{role} = a feature", "nothing"
+        if methods[c.method].varies and not c.of:
+            yield (*where, "of"), _CHARACTERISTIC, "nothing"
+        if c.of and c.of not in characteristics:
+            yield (*where, "of"), _CHARACTERISTIC, repr(c.of)
+
+
+def _of_tools(job: JobFile, characteristics: set[str]) -> Iterator[LooseEnd]:
+    for n, tool in enumerate(job.tool):
+        wanted: list[tuple[str, Place]] = [
+            (o.of, ("tool", n, "offsets", k)) for k, o in enumerate(tool.offsets)
+        ]
+        wanted.append((tool.variation, ("tool", n, "variation")))
+        if tool.life:
+            wanted.append((tool.life.length, ("tool", n, "life", "length")))
+        for name, where in wanted:
+            if name and name not in characteristics:
+                yield where, _CHARACTERISTIC, repr(name)
+
+
+def parse_shop(text: str, name: str = "shop.toml") -> ShopFile:
+    """A shop file; raises InputError with every mistake and its line."""
+    source = tomltext.read(text, name)
+    try:
+        return ShopFile.model_validate(source.values)
+    except ValidationError as error:
+        raise InputError("the shop file has mistakes", _mistakes(error, source)) from error
+
+
+def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:
+    """A job file, filled in from its tools' kinds and held against the shop's equipment;
+    raises InputError with every mistake and its line."""
+    source = tomltext.read(text, name)
+    try:
+        job = JobFile.model_validate(completed(source.values, catalogue()))
+    except ValidationError as error:
+        raise InputError("the job file has mistakes", _mistakes(error, source)) from error
+    loose = [
+        Mistake(source.where(place), expected, found)
+        for place, expected, found in loose_ends(job, shop)
+    ]
+    if loose:
+        raise InputError("the job file has mistakes", loose)
+    return job
+
+
+def _mistakes(error: ValidationError, source: tomltext.TomlText) -> list[Mistake]:
+    """Every mistake with its line; a list that is short only because an item is wrong isn't
+    one of its own."""
+    found = error.errors(include_url=False)
+    places = [each["loc"] for each in found]
+    return [
+        Mistake(
+            source.where(each["loc"]),
+            _expected(each),
+            "nothing" if each["type"] == "missing" else _found(each["input"]),
+            f"See {'.'.join(str(p) for p in each['loc'])}" if each["loc"] else "",
+        )
+        for each in found
+        if each["type"] != "too_short"
+        or not any(p[: len(each["loc"])] == each["loc"] != p for p in places)
+    ]
+
+
+def _expected(each: Mapping[str, Any]) -> str:
+    if each["type"] == "extra_forbidden":
+        return "no such key"
+    if each["type"] == "missing":
+        return f"{each['loc'][-1]} = ..."
+    said = str(each["msg"]).removeprefix("Value error, ").removeprefix("expected ")
+    return said[0].lower() + said[1:]
+
+
+def _found(value: object) -> str:
+    said = str(value) if isinstance(value, Decimal | int | str) else type(value).__name__
+    return repr(said if len(said) <= 60 else said[:57] + "...")

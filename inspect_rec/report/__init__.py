@@ -1,0 +1,1 @@
+"""Reports: what is said, how it is drawn, signed and verified."""
