@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry
-from inspect_rec.report import content, pdf, record
+from inspect_rec import ledger
+from inspect_rec.report import content, pdf, record, saying
 from inspect_rec.report.record import Header
 
 
@@ -26,7 +27,7 @@ def make(entries: tuple[Entry, ...], header: Header) -> Made:
     ``inspection.fold`` raises.
     """
     inspection = fold(entries, header.inspection)
-    said = content.of(inspection, header)
+    said = saying.of(inspection, header)
     attachments = {
         record.RECORD: pdf.Attachment(
             record.to_bytes(header, entries), "application/json", "Source", "raw readings"
@@ -35,4 +36,4 @@ def make(entries: tuple[Entry, ...], header: Header) -> Made:
             record.to_csv(inspection), "text/csv", "Data", "raw readings as a table"
         ),
     }
-    return Made(pdf.render(said, attachments), said, inspection)
+    return Made(pdf.render(said, attachments, ledger.instant(header.issued)), said, inspection)

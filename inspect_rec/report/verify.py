@@ -174,7 +174,7 @@ def _persons(
 def _stamps(data: bytes, header: Header, signed: Sequence[Signed], said: _Findings) -> None:
     """The visible block of each signature against what was signed."""
     for each in signed:
-        expected = pdf.stamp_text(each, header)
-        found = pdf.text_of_appearance(data, each)
+        expected = pdf.text_of(pdf.stamp_of(each, header))[0]
+        found = pdf.text_of_appearance(data, each.field)
         if expected != found:
             said.add(Code.PRINTED, f"{each.role}: {' | '.join(expected)}", " | ".join(found))

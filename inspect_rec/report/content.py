@@ -1,0 +1,222 @@
+"""What a report says: plain texts for print and plain numbers for drawing. Draws nothing.
+
+Everything comes from the record (entries and the report's own head), so that whoever holds the
+file can make the same content again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A value in its tolerance, as numbers for drawing, all in the unit of the value.
+
+    ``low`` and ``high``: the value's ends (equal, but for a profile); ``whisker``: U.
+    """
+
+    lower: float | None
+    upper: float | None
+    nominal: float | None
+    zero: bool
+    guard: float
+    low: float
+    high: float
+    whisker: float
+    verdict: str
+    lower_text: str = ""
+    upper_text: str = ""
+    accepted: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Deciding:
+    """The result that decides the verdict, or the one closest to a limit."""
+
+    label: str
+    number: int
+    name: str
+    value: str
+    unit: str
+    bar: Bar | None
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictBlock:
+    """The verdict in two sentences, what it rests on, and what decides it."""
+
+    verdict: str
+    finding: str
+    permits: str
+    lines: tuple[str, ...]
+    deciding: Deciding | None
+
+
+@dataclass(frozen=True, slots=True)
+class Offset:
+    """A value to type into a machine; ``value`` empty where it wasn't measured."""
+
+    label: str
+    value: str
+    unit: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FluteGraph:
+    """Values of the edges against each other, in cutting order, with what they vary."""
+
+    title: str
+    value: str
+    allowed: str
+    verdict: str
+    spread: str
+    edge_word: str
+    labels: tuple[str, ...]
+    values: tuple[float, ...]
+    whiskers: tuple[float, ...]
+    verdicts: tuple[str, ...]
+    lower: float | None
+    upper: float | None
+    guard: float
+    limit_texts: tuple[str, str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """A line of page 1's list: one value, or the range over the edges."""
+
+    number: int
+    name: str
+    detail: str
+    values: tuple[str, ...]
+    limits: tuple[str, ...]
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class LifeLine:
+    """Lengths on a line, new on the left, minimum on the right."""
+
+    count: str
+    words: str
+    detail: str
+    done: tuple[tuple[str, str, float], ...] = ()
+    now: tuple[str, str, float] | None = None
+    to_come: tuple[tuple[str, str, float], ...] = ()
+    minimum: tuple[str, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SignatureBlock:
+    """A third of the foot of page 1; ``field``: the signature's field, or none."""
+
+    role: str
+    meaning: str
+    name: str
+    lines: tuple[str, ...]
+    field: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One edge's result in the table."""
+
+    edge: str
+    value: str
+    unit: str
+    expanded: str
+    deviation: str
+    bar: Bar | None
+    verdict: str
+    word: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """One characteristic in the table."""
+
+    number: int
+    name: str
+    lines: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """Points of one edge laid flat: angle in deg, deviation in um."""
+
+    title: str
+    value: str
+    points: tuple[tuple[float, float], ...]
+    limit: float
+    guard: float
+    decides: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Profiles:
+    """Small graphs of all edges, and the contour they come from where there is one."""
+
+    caption: str
+    edges: tuple[Profile, ...]
+    contour: bool = False
+    number: int = 0
+    title: str = ""
+    subtitle: str = ""
+    radius_mm: float = 0.0
+    convex: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A heading and its paragraphs."""
+
+    heading: str
+    paragraphs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of words under heads."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    below: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """A report, whole."""
+
+    language: str
+    title: str
+    number: str
+    head_left: tuple[str, str]
+    head_right: str
+    """What stands under the number, with {page} and {pages}."""
+    mark: str
+    tool: tuple[str, str]
+    facts: tuple[tuple[str, str], ...]
+    verdict: VerdictBlock
+    offsets_title: str
+    offsets: tuple[Offset, ...]
+    releasable: bool
+    graph: FluteGraph | None
+    sketch: str
+    edges: int
+    hand: str
+    features: tuple[Feature, ...]
+    features_more: str
+    life: LifeLine
+    signatures: tuple[SignatureBlock, ...]
+    groups: tuple[Group, ...]
+    profiles: tuple[Profiles, ...]
+    texts: tuple[Text, ...]
+    equipment: Table
+    foot: tuple[str, str]
+    words: dict[str, str] = field(default_factory=dict)
+    """Fixed words of the layout, in the report's language."""

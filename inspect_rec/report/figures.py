@@ -1,0 +1,111 @@
+"""Figures as print: decimals, signs, units, dates. Never changes a value."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from datetime import date, datetime
+from decimal import Decimal
+from statistics import NormalDist
+
+from inspect_rec.inspection import Result
+from inspect_rec.plan import Characteristic
+from inspect_rec.units import printed
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+Words = Mapping[str, str]
+
+
+def minus(text: str) -> str:
+    """A minus as it is printed."""
+    return text.replace("-", "−")
+
+
+def plain(value: Decimal) -> str:
+    """An exact decimal without an exponent."""
+    return minus(format(value, "f"))
+
+
+def short(value: Decimal) -> str:
+    """An exact decimal without zeros at its end."""
+    return minus(format(value.normalize(), "f"))
+
+
+def day(when: date) -> str:
+    """A day: 17 Nov 2026."""
+    return f"{when.day} {_MONTHS[when.month - 1]} {when.year}"
+
+
+def moment(when: datetime) -> str:
+    """A day and a time in UTC: 17 Nov 2026, 08:14."""
+    return f"{day(when.date())}, {when:%H:%M} UTC"
+
+
+def unit_of(c: Characteristic) -> str:
+    """The unit in which a characteristic is printed."""
+    return {"mm": "mm", "um": "µm", "deg": "°"}[c.printed_in]
+
+
+def shown(c: Characteristic, value: Decimal, *, exact: bool = False) -> str:
+    """A value rounded for print in the characteristic's own unit; ``exact``: against its limits."""
+    limits = [limit for limit in (c.lower, c.upper) if limit is not None] if exact else []
+    rounded = printed(value, c.digits, limits)
+    return plain(rounded.scaleb(3) if c.printed_in == "um" else rounded)
+
+
+def with_unit(c: Characteristic, text: str) -> str:
+    """A figure with its unit: a space before mm and µm, none before a degree."""
+    unit = unit_of(c)
+    return f"{text}{unit}" if unit == "°" else f"{text} {unit}"
+
+
+def unit_end(c: Characteristic) -> str:
+    """What follows a figure in a column headed mm: nothing, a degree, or a space and µm."""
+    return {"mm": "", "um": " µm", "deg": "°"}[c.printed_in]
+
+
+def limit_text(c: Characteristic, limit: Decimal) -> str:
+    """A limit as the plan states it, in the printed unit."""
+    return short(limit.scaleb(3)) if c.printed_in == "um" else plain(limit)
+
+
+def limits_text(c: Characteristic) -> str:
+    """Both limits, or the one, with the unit where it isn't mm."""
+    end = unit_end(c)
+    if c.lower is not None and c.upper is not None:
+        return f"{limit_text(c, c.lower)} – {limit_text(c, c.upper)}{end}"
+    if c.upper is not None:
+        return f"≤ {limit_text(c, c.upper)}{end}"
+    return f"≥ {limit_text(c, c.lower)}{end}" if c.lower is not None else ""
+
+
+def spread(c: Characteristic, amount: Decimal, *, signed: bool = False) -> str:
+    """An uncertainty, guard band or deviation, to two figures or a tenth of a µm: 3.6 µm, 0.40°."""
+    sign = "+" if signed and amount > 0 else ""
+    if c.deg:
+        return minus(f"{sign}{amount:.2f}°")
+    um = amount * 1000
+    digits = 0 if abs(um) >= 20 else 1
+    rounded = round(um, digits) + 0
+    return minus(f"{sign if rounded else ''}{rounded:.{digits}f} µm")
+
+
+def accepted(result: Result) -> str:
+    """The acceptance zone: 4.8929 – 4.9071, or ≤ 7.1 µm."""
+    c, zones = result.characteristic, result.zones
+    if zones is None:
+        return ""
+    low = None if zones.accept_low is None else shown(c, zones.accept_low)
+    high = None if zones.accept_high is None else shown(c, zones.accept_high)
+    end = unit_end(c)
+    if low is not None and high is not None:
+        return f"{low} – {high}{end}"
+    return f"≤ {high}{end}" if high is not None else f"≥ {low}{end}"
+
+
+def risk(factor: Decimal) -> str:
+    """Risk of a wrong pass at the limit of acceptance, in per cent: 5 %."""
+    share = (1 - NormalDist().cdf(float(factor))) * 100
+    digits = max(0, -math.floor(math.log10(share))) if share > 0 else 3
+    return f"{share:.{digits}f} %"

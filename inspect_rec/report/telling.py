@@ -1,0 +1,271 @@
+"""The paragraphs of a report: what the verdict rests on, rule, conditions, method, statements."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+
+from inspect_rec.compute.conformity import Verdict
+from inspect_rec.inspection import Check, Inspection, Result
+from inspect_rec.report import figures
+from inspect_rec.report.content import Table, Text
+from inspect_rec.report.figures import Words, shown, spread, with_unit
+from inspect_rec.report.record import Header
+
+_PLURAL = {"flute": "flutes", "tooth": "teeth", "lip": "lips", "edge": "edges"}
+
+
+def verdict_lines(
+    inspection: Inspection, judged: Sequence[Result], deciding: Result | None, w: Words
+) -> str:
+    """What the verdict rests on, or what is open and what can be done."""
+    job, record = inspection.job.job, inspection.record
+    drawing = " ".join(x for x in (job.drawing, record.revision) if x)
+    wanted = [c for c in inspection.job.characteristic if not c.info]
+    good = sum(_all_conform(c.id, judged) for c in wanted)
+    words_ = {
+        "n": len(wanted),
+        "good": good,
+        "drawing": drawing,
+        "edges": inspection.tool.edges,
+        "edge_word": _PLURAL[inspection.tool.edge_word],
+        "risk": figures.risk(job.guard_factor),
+        "k": figures.short(job.guard_factor),
+    }
+    if inspection.missing:
+        return w["lines.missing"].format(names=", ".join(inspection.missing))
+    if inspection.verdict is Verdict.CONFORMS:
+        many = any(c.per == "flute" for c in wanted)
+        return w["lines.conforms_all" if many else "lines.conforms_one"].format(**words_)
+    if deciding is None:
+        return ""
+    return _open(inspection, deciding, w, words_)
+
+
+def _all_conform(characteristic: str, judged: Sequence[Result]) -> bool:
+    found = [r for r in judged if r.characteristic.id == characteristic]
+    return bool(found) and all(r.verdict is Verdict.CONFORMS for r in found)
+
+
+def _open(
+    inspection: Inspection, r: Result, w: Words, words_: dict[str, object]
+) -> str:
+    c = r.characteristic
+    name = c.name[0].upper() + c.name[1:] + (f" ({c.symbol})" if c.symbol else "")
+    if r.flute is not None:
+        name = f"{name}, {inspection.tool.edge_word} {r.flute}"
+    if r.verdict is Verdict.REFUSED or r.zones is None:
+        return w["lines.refused"].format(name=name, reason=r.judgement.reason)
+    under = r.judgement.side == "under"
+    limit = c.lower if under else c.upper
+    limit = limit if limit is not None else Decimal(0)
+    value = r.values[0] if under else r.values[-1]
+    if r.verdict is Verdict.NEITHER_SHOWN:
+        inside = (value >= limit) if under else (value <= limit)
+        where = {
+            (True, False): "under_lower",
+            (True, True): "above_lower",
+            (False, False): "above_upper",
+            (False, True): "under_upper",
+        }[under, inside]
+        return w["lines.neither"].format(
+            name=name,
+            far=spread(c, abs(value - limit)),
+            where=w[f"lines.{where}"],
+            g=spread(c, r.zones.guard),
+            **words_,
+        )
+    return w["lines.outside"].format(
+        name=name,
+        value=with_unit(c, shown(c, value, exact=True)),
+        g=spread(c, r.zones.guard),
+        limit=with_unit(c, figures.limit_text(c, limit)),
+        **words_,
+    )
+
+
+def texts(
+    inspection: Inspection, header: Header, numbers: dict[str, int], w: Words
+) -> tuple[Text, ...]:
+    """The paragraphs under the table, each under its heading."""
+    return (
+        Text(w["texts.rule"], tuple(_rule(inspection, w))),
+        Text(w["texts.conditions"], tuple(_conditions(inspection, w))),
+        Text(w["texts.inout"], tuple(_in_and_out(inspection, w))),
+        Text(w["texts.method"], tuple(_method(inspection, numbers, w))),
+        Text(w["texts.struck"], tuple(_struck(inspection, w))),
+        Text(w["texts.supplied"], (_supplied(inspection, w),)),
+        Text(w["texts.statements"], tuple(_statements(inspection, header, w))),
+        *(
+            (Text(w["texts.next_time"], (inspection.job.job.next_time,)),)
+            if inspection.job.job.next_time
+            else ()
+        ),
+    )
+
+
+def _once(names: Iterable[str]) -> str:
+    return ", ".join(dict.fromkeys(names))
+
+
+def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
+    factor = inspection.job.job.guard_factor
+    yield w["texts.rule_text"].format(k=figures.short(factor), risk=figures.risk(factor))
+    warned = [
+        f"{r.characteristic.name} ({float(r.ratio) * 100:.0f} %)"
+        for r in inspection.results
+        if r.warn and r.ratio is not None
+    ]
+    if warned:
+        yield w["texts.rule_warn"].format(names=_once(warned))
+    few = [r.characteristic.name for r in inspection.results if r.k != 2]
+    if few:
+        yield w["texts.dof"].format(names=_once(few))
+    assumed = [
+        name
+        for name, influence in {**inspection.shop.influence, **inspection.job.influence}.items()
+        if influence.assumed
+    ]
+    if assumed:
+        yield w["texts.assumed"].format(names=_once(assumed))
+
+
+def _conditions(inspection: Inspection, w: Words) -> Iterable[str]:
+    for t in inspection.temperatures:
+        when = "after_grinding" if t.when.startswith("after grinding") else t.when
+        again = f" ({w['texts.again']})" if t.round else ""
+        values = ", ".join(f"{place} {value}" for place, value in t.degC.items())
+        yield w["texts.temperature"].format(when=w[f"texts.{when}"] + again, values=values)
+    job = inspection.job.job
+    if job.waiting_min:
+        yield w["texts.waiting"].format(minutes=job.waiting_min)
+    if job.correction:
+        yield job.correction[0].upper() + job.correction[1:] + "."
+
+
+def _in_and_out(inspection: Inspection, w: Words) -> Iterable[str]:
+    if inspection.record.state:
+        yield w["texts.arrived"].format(state=inspection.record.state)
+    life = inspection.life
+    if life is not None:
+        yield w["texts.life_inout"].format(
+            before=life.arrival, now=life.now.normalize(), removed=life.removed.normalize()
+        )
+    if inspection.tool.condition:
+        yield w["texts.out"].format(condition=inspection.tool.condition)
+
+
+def _method(inspection: Inspection, numbers: dict[str, int], w: Words) -> Iterable[str]:
+    job = inspection.job.job
+    set_up = inspection.record.set_up
+    yield w["texts.method_plan"].format(
+        plan=" ".join(x for x in (job.plan, "rev.", job.plan_revision) if x),
+        datum=job.datum or w["texts.none"],
+        approach=set_up.approach,
+    )
+    if set_up.note:
+        yield set_up.note[0].upper() + set_up.note[1:] + "."
+    by_method: dict[str, list[str]] = {}
+    for r in inspection.results:
+        number = str(numbers[r.characteristic.id])
+        found = by_method.setdefault(r.method.formula, [])
+        if number not in found:
+            found.append(number)
+    for formula, which in by_method.items():
+        yield w["texts.methods"].format(numbers=", ".join(which), formula=formula)
+    eye = _once(k.place.feature for k in inspection.standing.values() if k.by_eye)
+    if eye:
+        yield w["texts.by_eye"].format(names=eye)
+    for c in inspection.closures:
+        yield w["texts.closure"].format(
+            edge_word=inspection.tool.edge_word,
+            feature=c.feature,
+            difference=figures.minus(f"{c.difference:+.1f}"),
+            limit=f"{c.limit:.1f}",
+        )
+
+
+def _struck(inspection: Inspection, w: Words) -> Iterable[str]:
+    record = inspection.record
+    if not record.struck:
+        yield w["texts.struck_none"]
+    for s in record.struck:
+        place = s.reading.place
+        flute = f", {inspection.tool.edge_word} {place.flute}" if place.flute else ""
+        what = f"{place.feature}{flute}, {place.mark}"
+        yield w["texts.struck_one"].format(what=what, at=f"{s.at:%H:%M}", reason=s.reason)
+    for cut in record.cuts:
+        key = "texts.cut_one" if cut.flute else "texts.cut_all"
+        word = inspection.tool.edge_word
+        yield w[key].format(
+            edge_word=word[0].upper() + word[1:],
+            flute=cut.flute,
+            at=f"{cut.at:%H:%M}",
+            infeed=cut.infeed_mm or "–",
+            how=cut.how or "–",
+        )
+    yield w["texts.struck_all"]
+
+
+def _supplied(inspection: Inspection, w: Words) -> str:
+    job = inspection.job.job
+    none = w["texts.none"]
+    return w["texts.supplied_text"].format(
+        supplied=job.supplied or none,
+        not_covered=job.not_covered or none,
+        deviations=job.deviations or none,
+        concessions=none,
+    )
+
+
+def _statements(inspection: Inspection, header: Header, w: Words) -> Iterable[str]:
+    yield w["texts.statements_text"].format(
+        mark=inspection.tool.mark,
+        program=header.program,
+        station=header.head.station,
+        seq=header.head.seq,
+    )
+    if inspection.job.job.same_person_may_release:
+        yield w["texts.statements_same"]
+    yield w["texts.no_claim"]
+
+
+def equipment(inspection: Inspection, w: Words) -> Table:
+    """Equipment that was used, and the master checks."""
+    rows = tuple(
+        (
+            e.id,
+            f"{e.what}; {e.uncertainty}" if e.uncertainty else e.what,
+            e.certificate or "–",
+            figures.day(e.calibrated),
+            figures.day(e.due),
+            e.traceable or "–",
+        )
+        for e in inspection.used
+    )
+    heads = (
+        w["texts.equipment"],
+        "",
+        w["texts.certificate"],
+        w["texts.calibrated"],
+        w["texts.due"],
+        w["texts.traceable"],
+    )
+    return Table(heads, rows, tuple(_check(c, w) for c in inspection.checks))
+
+
+def _check(c: Check, w: Words) -> str:
+    unit, digits = ("µm", 1) if c.unit == "um" else ("°", 2)
+
+    def told(value: float | None) -> str:
+        return "–" if value is None else figures.minus(f"{value:+.{digits}f} {unit}")
+
+    key = "texts.check" if c.drift is not None else "texts.check_open"
+    return w[key].format(
+        feature=c.feature,
+        equipment=c.equipment,
+        before=told(c.before),
+        after=told(c.after),
+        drift=told(c.drift),
+        limit=f"{c.limit:.{digits}f} {unit}",
+    )

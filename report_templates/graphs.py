@@ -1,0 +1,276 @@
+"""Graphs: edges against each other, profiles laid flat, the contour, the length line."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from inspect_rec.report.content import FluteGraph, LifeLine, Profile, Profiles
+from report_templates.pen import (
+    INK,
+    INK2,
+    LINE,
+    MEASURED,
+    OF_VERDICT,
+    REGULAR,
+    SEMIBOLD,
+    WHITE,
+    Pen,
+)
+
+# -- edges against each other ----------------------------------------------------
+
+
+def flutes(pen: Pen, g: FluteGraph, left: float, top: float) -> None:
+    """Values in cutting order, limits hatched, the variation as a dimension."""
+    x0, x1, high = left + 13, left + 69, 24.0
+    at = _heights(g, top, high)
+    for limit, text in ((g.upper, g.limit_texts[0]), (g.lower, g.limit_texts[2])):
+        if limit is None:
+            continue
+        band = max(abs(at(limit - g.guard) - at(limit + g.guard)), 0.8)
+        pen.hatch(x0, at(limit) - band / 2, x1 - x0, band)
+        pen.line((x0, at(limit)), (x1, at(limit)), 0.35)
+        pen.text(x0 - 1.5, at(limit) + 0.9, text, 7, REGULAR, align="right")
+    middle = 0.0 if g.lower is None else (g.lower + (g.upper or 0)) / 2
+    pen.line((x0, at(middle)), (x1, at(middle)), 0.12, LINE)
+    pen.text(x0 - 1.5, at(middle) + 0.9, g.limit_texts[1] or g.limit_texts[2], 7, REGULAR, INK2, "right")
+    _edges(pen, g, x0, x1, at, top + high)
+
+
+def _heights(g: FluteGraph, top: float, high: float):  # type: ignore[no-untyped-def]  # noqa: ANN202
+    """Function from a value to a height: limits at 0.2 and 0.8, or from the nought at 0.85."""
+    if g.upper is None:
+        spread = max(max(g.values, default=1) - min(g.values, default=0), 1e-6)
+        base = min(g.values, default=0.0)
+        return lambda v: top + high * (0.8 - 0.6 * (v - base) / spread)
+    if g.lower is None:
+        return lambda v: top + high * (0.85 - 0.65 * v / (g.upper or 1))
+    span = g.upper - g.lower
+    return lambda v: top + high * (0.8 - 0.6 * (v - (g.lower or 0)) / span)
+
+
+def _edges(pen: Pen, g: FluteGraph, x0: float, x1: float, at, foot: float) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    n = len(g.values)
+    if n == 0:
+        return
+    pitch = (x1 - x0) / n
+    r = 0.75 if n > 12 else 1.0
+    lowest, highest = min(g.values), max(g.values)
+    places = [x0 + pitch * (k + 0.5) for k in range(n)]
+    arrow = x1 + 2.5
+    if n > 1:
+        for value in (lowest, highest):
+            start = places[g.values.index(value)]
+            pen.line((start, at(value)), (arrow + 1, at(value)), 0.12, MEASURED, (0.5, 0.5))
+        dimension(pen, (arrow, at(highest)), (arrow, at(lowest)))
+        pen.text(arrow + 2, (at(highest) + at(lowest)) / 2 + 1, g.spread, 7.5, SEMIBOLD, MEASURED)
+    every = max(1, math.ceil(5 / pitch))
+    for k, (x, value) in enumerate(zip(places, g.values, strict=True)):
+        colour = OF_VERDICT.get(g.verdicts[k], INK2)
+        a, b = at(value - g.whiskers[k]), at(value + g.whiskers[k])
+        pen.line((x, a), (x, b), 0.25, colour)
+        for end in (a, b):
+            pen.line((x - 0.6, end), (x + 0.6, end), 0.25, colour)
+        pen.value_mark(g.verdicts[k], x, at(value), r)
+        extreme = value in (lowest, highest) and n > 12
+        if extreme or k % every == 0:
+            pen.text(
+                x, foot + 3, g.labels[k], 7, SEMIBOLD if extreme else REGULAR, align="middle"
+            )
+    pen.text(x0 - 1.5, foot + 3, g.edge_word, 7, REGULAR, INK2, "right")
+
+
+def dimension(pen: Pen, a: tuple[float, float], b: tuple[float, float]) -> None:
+    """A dimension line with two arrow heads, upright or level."""
+    pen.line(a, b, 0.15, MEASURED)
+    upright = a[0] == b[0]
+    short = abs(b[1] - a[1] if upright else b[0] - a[0]) < 2.2
+    for tip, other in ((a, b), (b, a)):
+        way = (1 if other[1 if upright else 0] > tip[1 if upright else 0] else -1) * (-1 if short else 1)
+        back = 1.1 * way
+        wings = (
+            [(tip[0] - 0.4, tip[1] + back), tip, (tip[0] + 0.4, tip[1] + back)]
+            if upright
+            else [(tip[0] + back, tip[1] - 0.4), tip, (tip[0] + back, tip[1] + 0.4)]
+        )
+        pen.path(wings, 0, fill=MEASURED, closed=True)
+
+
+# -- profiles --------------------------------------------------------------------
+
+
+def profile(pen: Pen, p: Profile, left: float, top: float, wide: float = 41.0) -> None:
+    """One edge laid flat: limits at a quarter and three quarters, deviation over the angle."""
+    x0, x1, high = left + 8.5, left + wide, 22.0
+    pen.line((left, top), (left + wide, top), 0.35)
+    pen.text(left, top + 4, p.title, 8, SEMIBOLD)
+    font_wide = left + wide
+    pen.text(font_wide, top + 4, p.value, 8 if len(p.value) < 14 else 7, SEMIBOLD, MEASURED, "right")
+    base = top + 7
+
+    def at(v: float) -> float:
+        return base + high * (0.5 - v / (4 * p.limit))
+
+    for limit in (p.limit, -p.limit):
+        band = abs(at(limit - p.guard) - at(limit + p.guard))
+        pen.hatch(x0, at(limit) - band / 2, x1 - x0, band)
+        pen.line((x0, at(limit)), (x1, at(limit)), 0.35)
+        sign = "+" if limit > 0 else "−"
+        pen.text(x0 - 1.2, at(limit) + 0.9, f"{sign}{p.limit:g}", 7, REGULAR, align="right")
+    pen.line((x0, at(0)), (x1, at(0)), 0.12, LINE)
+    pen.text(x0 - 1.2, at(0) + 0.9, "0", 7, REGULAR, INK2, "right")
+    _points(pen, p, x0, x1, at, base + high)
+
+
+def _points(pen: Pen, p: Profile, x0: float, x1: float, at, foot: float) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    angles = [angle for angle, _ in p.points]
+    low, high = min(angles), max(angles)
+    span = max(high - low, 1e-6)
+
+    def across(angle: float) -> float:
+        return x0 + 2.5 + (x1 - x0 - 5) * (angle - low) / span
+
+    points = [(across(a), at(v)) for a, v in sorted(p.points)]
+    pen.path(points, 0.25, MEASURED)
+    for x, y in points:
+        pen.disc(x, y, 0.6, MEASURED, 0.15, WHITE)
+    for angle in (low, (low + high) / 2, high):
+        x = across(angle)
+        pen.line((x, foot - 2.2), (x, foot - 1.2), 0.12, LINE)
+        pen.text(x, foot + 1.6, f"{angle:.0f}°".replace("-", "−"), 7, REGULAR, INK2, "middle")
+
+
+# -- contour ---------------------------------------------------------------------
+
+
+def contour(pen: Pen, c: Profiles, left: float, top: float, words: dict[str, str]) -> float:
+    """All edges on their nominal arc, deviations magnified square to it; gives the height."""
+    span = [a for p in c.edges for a, _ in p.points]
+    form = _form_scale(c.radius_mm)
+    limit = c.edges[0].limit / 1000
+    times = _magnification(limit, c.radius_mm * form)
+    r = c.radius_mm * form
+    cx, cy = left + 66.0, top + r + limit * times + 8
+    low, high = min(span), max(span)
+    metal = 1 if c.convex else -1
+
+    def at(angle: float, deviation_mm: float) -> tuple[float, float]:
+        out = r + metal * deviation_mm * times
+        turn = math.radians(angle)
+        return cx + out * math.cos(turn), cy - out * math.sin(turn)
+
+    _zone(pen, c, at, low, high, limit, times)
+    for p in sorted(c.edges, key=lambda p: p.decides):
+        _edge(pen, p, at)
+    inner, outer = (words["page.metal"], words["page.air"])[:: 1 if c.convex else -1]
+    pen.text(cx, cy + 2, inner, 7, REGULAR, INK2, "middle")
+    pen.text(cx, top + 3.5, outer, 7, REGULAR, INK2, "middle")
+    lowest = max(at(a, s * limit)[1] for a in (low, high) for s in (1, -1)) + 9
+    _scales(pen, left + 20, lowest, form, times, words)
+    return lowest - top + 5
+
+
+def _form_scale(radius: float) -> float:
+    """The largest of 1, 1.5, 2, 3, 5, 7.5 times a power of ten that fits the field."""
+    room = 26.0 / radius
+    steps = [n * 10.0**k for k in range(-3, 4) for n in (1, 1.5, 2, 3, 5, 7.5)]
+    return max(s for s in steps if s <= room)
+
+
+def _magnification(limit_mm: float, radius_paper: float) -> float:
+    """The largest of 1, 2, 5 times a power of ten with a zone of at most 14 mm on paper."""
+    room = min(14.0, 0.4 * radius_paper * 2)
+    steps = [n * 10.0**k for k in range(6) for n in (1, 2, 5)]
+    return max(s for s in steps if 2 * limit_mm * s <= room)
+
+
+def _zone(pen: Pen, c: Profiles, at, low: float, high: float, limit: float, times: float) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001, PLR0913
+    steps = [low - 3 + (high - low + 6) * k / 72 for k in range(73)]
+    guard = c.edges[0].guard / 1000
+    del times
+    for side in (limit, -limit):
+        pen.path([at(a, side) for a in steps], 0.35)
+        for a in steps:
+            pen.line(at(a, side - guard), at(a + 1.5, side + guard), 0.09)
+        x, y = at(high + 3, side)
+        sign = "+" if side > 0 else "−"
+        pen.text(x - 0.5, y + 3, f"{sign}{c.edges[0].limit:g}", 7, SEMIBOLD, align="middle")
+    pen.path([at(a, 0) for a in steps], 0.15, LINE, dash=(2, 0.6, 0.4, 0.6))
+
+
+def _edge(pen: Pen, p: Profile, at) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    points = [at(a, v / 1000) for a, v in sorted(p.points)]
+    if p.decides:
+        for a, v in p.points:
+            pen.line(at(a, 0), at(a, v / 1000), 0.12, MEASURED)
+        pen.path(points, 0.3, MEASURED)
+        for x, y in points:
+            pen.disc(x, y, 0.75, MEASURED)
+        x, y = points[-1]
+        pen.text(x - 1, y + 3.2, p.title, 7, SEMIBOLD, MEASURED, "right")
+        return
+    pen.path(points, 0.15, LINE)
+    for x, y in points:
+        pen.disc(x, y, 0.5, WHITE, 0.15, LINE)
+
+
+def _scales(pen: Pen, left: float, y: float, form: float, times: float, words: dict[str, str]) -> None:
+    for x, long_, bold, said in (
+        (left, form, "1 mm", words["page.form_scale"].format(scale=f"{form:g}")),
+        (left + 56, 0.01 * times, "10 µm", words["page.deviation_scale"].format(scale=f"{times:g}")),
+    ):
+        pen.line((x, y), (x + long_, y), 0.35)
+        for end in (x, x + long_):
+            pen.line((end, y - 0.8), (end, y + 0.8), 0.35)
+        wide = pen.text(x + long_ + 2, y + 0.9, bold, 7, SEMIBOLD)
+        pen.text(x + long_ + 3.5 + wide, y + 0.9, said, 7, REGULAR, INK2)
+
+
+# -- length ----------------------------------------------------------------------
+
+
+def life(pen: Pen, line: LifeLine, left: float, y: float, wide: float) -> None:
+    """New on the left, minimum on the right; done thick, to come hollow, beyond hatched."""
+    if line.now is None or line.minimum is None:
+        return
+    values = [v for _, _, v in (*line.done, line.now, *line.to_come)] + [line.minimum[1]]
+    high, low = max(values), min(values)
+    span = max(high - low, 1e-6)
+    x1 = left + wide - 10
+
+    def at(v: float) -> float:
+        return left + (x1 - left) * (high - v) / span
+
+    now, end = at(line.now[2]), at(line.minimum[1])
+    pen.line((at(high), y), (now, y), 0.8)
+    pen.line((now, y), (end, y), 0.2)
+    pen.hatch(end, y - 1.3, 10, 2.6)
+    pen.line((end, y - 2), (end, y + 2), 0.35)
+    for _, _, v in line.done:
+        pen.line((at(v), y - 1.2), (at(v), y + 1.2), 0.25)
+    for _, _, v in line.to_come:
+        pen.disc(at(v), y, 1.1, WHITE, 0.3)
+    pen.disc(now, y, 1.3, MEASURED)
+    _life_labels(pen, line, at, y)
+
+
+def _life_labels(pen: Pen, line: LifeLine, at, y: float) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    """Labels never closer than 9 mm: the older goes first; now and the minimum always stand."""
+    assert line.now is not None  # noqa: S101 - the caller looks first
+    assert line.minimum is not None  # noqa: S101
+    taken: list[float] = []
+    wanted: list[tuple[float, str, str, bool]] = [
+        (at(line.now[2]), line.now[0], line.now[1], True),
+        (at(line.minimum[1]), "minimum", line.minimum[0], True),
+    ]
+    later: Sequence[tuple[str, str, float]] = (*line.to_come, *reversed(line.done))
+    wanted += [(at(v), name, text, False) for name, text, v in later]
+    for x, name, text, strong in wanted:
+        if not strong and any(abs(x - other) < 13 for other in taken):
+            continue
+        taken.append(x)
+        colour = MEASURED if strong and name != "minimum" else INK
+        font = SEMIBOLD if strong else REGULAR
+        pen.text(x, y - 3.4, name, 7, font, colour if strong else INK2, "middle")
+        pen.text(x, y + 5, text, 7, font, colour if strong else INK2, "middle")

@@ -1,0 +1,312 @@
+"""The layout "letter-1": page 1, where each thing has its fixed place on every report.
+
+Sizes in mm from the top left of an A4 page; a block with nothing to say stays and says why.
+"""
+
+from __future__ import annotations
+
+from reportlab.pdfgen.canvas import Canvas
+
+from inspect_rec.report.content import Content, Feature, Offset, SignatureBlock
+from report_templates import bars, graphs, letter_pages, sketches
+from report_templates.pen import (
+    HAIR,
+    INK,
+    INK2,
+    MEASURED,
+    MM,
+    OF_VERDICT,
+    REGULAR,
+    SEMIBOLD,
+    Pen,
+    width,
+    wrap,
+)
+
+NAME = "letter-1"
+WIDE, HIGH = 210.0, 297.0
+LEFT, LIVE = 20.0, 176.0
+COLUMN = (20.0, 65.0, 110.0, 155.0)
+HALF = 86.0
+GAP = (HIGH - 257.5) / 5
+THIRD = 56.0
+SIGN_TOP = HIGH - 50
+FIELD = (THIRD, 18.0)
+
+Box = tuple[int, float, float, float, float]
+"""Page from 0, then left, bottom, right, top in points."""
+
+
+def draw(canvas: Canvas, content: Content) -> dict[str, Box]:
+    """All pages; gives where the signature fields stand."""
+    plan = letter_pages.paginate(content)
+    pages = 1 + len(plan)
+    pen = Pen(canvas, HIGH)
+    frame(pen, content, 1, pages)
+    _first(pen, content)
+    canvas.showPage()
+    for number, page in enumerate(plan, 2):
+        frame(pen, content, number, pages)
+        for block in page:
+            block(pen)
+        canvas.showPage()
+    return boxes()
+
+
+def boxes() -> dict[str, Box]:
+    """Where the two signature fields stand: inside the brackets, and the whole last third."""
+    second, third = LEFT + THIRD + 4, LEFT + 2 * (THIRD + 4)
+    field = SIGN_TOP + 10.5
+
+    def box(x: float, top: float, wide: float, high: float) -> Box:
+        return (0, x * MM, (HIGH - top - high) * MM, (x + wide) * MM, (HIGH - top) * MM)
+
+    return {
+        "measured_by": box(second, field, *FIELD),
+        "released_by": box(third, SIGN_TOP - 2.4, THIRD, 10.5 + 2.4 + FIELD[1] + 0.4),
+    }
+
+
+def frame(pen: Pen, c: Content, page: int, pages: int) -> None:
+    """Head and foot of every page."""
+    right = LEFT + LIVE
+    pen.text(LEFT, 15.2, c.head_left[0], 10.5, SEMIBOLD)
+    pen.fitted(LEFT, 19.2, c.head_left[1], 100, 7, REGULAR, INK2)
+    pen.text(right, 15.2, c.number, 10.5, SEMIBOLD, align="right")
+    pen.text(right - width(c.number, SEMIBOLD, 10.5) - 1.6, 15.2, c.title, 10.5, align="right")
+    under = c.head_right.format(page=page, pages=pages)
+    pen.text(right, 19.2, under, 7, REGULAR, INK2, "right")
+    foot = HIGH - 16
+    pen.line((LEFT, foot), (right, foot), 0.12, HAIR)
+    pen.text(LEFT, foot + 4, c.foot[0], 7, REGULAR, INK2)
+    pen.text(LEFT, foot + 7.4, c.foot[1], 6.5, REGULAR, INK2)
+    pen.text(right, foot + 4, f"{c.number} · {under.split(' · ')[-1]}", 7, SEMIBOLD, align="right")
+
+
+def _first(pen: Pen, c: Content) -> None:
+    y = 25.0
+    _tool(pen, c, y)
+    y += 26 + GAP
+    _verdict(pen, c, y)
+    y += 37 + GAP
+    _offsets(pen, c, y)
+    _graph(pen, c, y)
+    y += 40.5 + GAP
+    _where(pen, c, y)
+    y += 57 + GAP
+    _life(pen, c, y)
+    for n, block in enumerate(c.signatures):
+        signature(pen, block, LEFT + n * (THIRD + 4), SIGN_TOP)
+
+
+def _tool(pen: Pen, c: Content, y: float) -> None:
+    pen.rule(y)
+    pen.text(LEFT, y + 4, c.words["page.tool"], 8, SEMIBOLD)
+    size = next((s for s in (26, 20, 15) if width(c.mark, SEMIBOLD, s) <= HALF), 15)
+    lines = wrap(c.mark, SEMIBOLD, size, HALF)
+    for n, line in enumerate(lines):
+        pen.text(LEFT - 0.3, y + 13.2 + 6 * n - (3 if len(lines) > 1 else 0), line, size, SEMIBOLD)
+    pen.fitted(LEFT, y + 19.2, c.tool[0], HALF, 10, REGULAR)
+    pen.fitted(LEFT, y + 24, c.tool[1], HALF, 8.5, REGULAR, INK2)
+    for n, (name, value) in enumerate(c.facts):
+        x, row = COLUMN[2 + n % 2], y + 4 + 8.4 * (n // 2)
+        pen.text(x, row, name, 7, REGULAR, INK2)
+        font = SEMIBOLD if n in (0, 2) else REGULAR
+        pen.fitted(x, row + 3.8, value, 41, 8.5, font, lines=1)
+
+
+def _verdict(pen: Pen, c: Content, y: float) -> None:
+    v = c.verdict
+    verdict_rule(pen, v.verdict, y)
+    pen.mark(v.verdict, LEFT, y + 5.2, 12)
+    pen.text(LEFT + 16.2, y + 9.4, v.finding, 19, SEMIBOLD)
+    pen.text(LEFT + 16.2, y + 17.2, v.permits, 19, SEMIBOLD)
+    _sentence(pen, v.lines[0] if v.lines else "", y + 24.4)
+    d = v.deciding
+    if d is None:
+        return
+    x, right = COLUMN[2], LEFT + LIVE
+    pen.text(x, y + 5, d.label, 8, SEMIBOLD)
+    if d.more:
+        pen.text(right, y + 5, d.more, 7, REGULAR, INK2, "right")
+    pen.number(d.number, x + 2, y + 9.6)
+    colour = OF_VERDICT.get(v.verdict, INK)
+    unit = width(f" {d.unit}", REGULAR, 8.5) if d.unit != "°" else width("°", REGULAR, 8.5)
+    said = d.unit if d.unit == "°" else f" {d.unit}"
+    pen.text(right, y + 10.6, said, 8.5, align="right")
+    wide = pen.text(right - unit, y + 10.6, d.value, 11, SEMIBOLD, colour, "right")
+    pen.fitted(x + 5.4, y + 10.6, d.name, HALF - 5.4 - wide - unit - 2, 8.5)
+    if d.bar is None:
+        pen.text(x, y + 20, c.words["page.no_limits"], 8, REGULAR, INK2)
+        return
+    accepted = c.words["page.accepted"].format(zone=d.bar.accepted)
+    bars.deciding(pen, d.bar, x, y + 13.2, c.words["page.zones"], accepted)
+
+
+def _sentence(pen: Pen, said: str, y: float) -> None:
+    """At most four lines of 8.5; longer ones go down to 6.5 before they take a fifth."""
+    for size, pitch in ((8.5, 4.0), (8.0, 3.7), (7.5, 3.5), (7.0, 3.2), (6.5, 3.0)):
+        lines = wrap(said, REGULAR, size, HALF)
+        if len(lines) * pitch <= 16.5:
+            break
+    for n, line in enumerate(lines):
+        pen.text(LEFT, y + n * pitch, line, size)
+
+
+def verdict_rule(pen: Pen, verdict: str, y: float) -> None:
+    """The rule over the verdict tells the state by itself, at arm's length, in a bad copy."""
+    if verdict == "conforms":
+        pen.rule(y, thick=1.3)
+    elif verdict == "neither shown":
+        pen.stripes(y - 1.1, LEFT, LIVE, 2.2)
+    elif verdict == "does not conform":
+        pen.rule(y - 0.75, thick=0.9)
+        pen.rule(y + 0.75, thick=0.9)
+    else:
+        pen.line((LEFT, y), (LEFT + LIVE, y), 1.3, INK, (4, 2))
+
+
+def _offsets(pen: Pen, c: Content, y: float) -> None:
+    if c.releasable:
+        pen.rule(y, LEFT, HALF)
+    else:
+        pen.stripes(y - 0.7, LEFT, HALF, 1.4)
+    pen.text(LEFT, y + 4.2, c.offsets_title, 8, SEMIBOLD)
+    for n, offset in enumerate(c.offsets):
+        _offset(pen, c, offset, y + 13.6 + 10.6 * n)
+
+
+def _offset(pen: Pen, c: Content, offset: Offset, y: float) -> None:
+    pen.text(LEFT, y, offset.label, 11, SEMIBOLD)
+    font, colour = (SEMIBOLD, MEASURED) if c.releasable else (REGULAR, INK2)
+    if offset.value:
+        whole, dot, part = offset.value.partition(".")
+        pen.text(LEFT + 26, y, whole, 22, font, colour, "right")
+        pen.text(LEFT + 26, y, dot + part, 22, font, colour)
+        pen.text(LEFT + 44.4, y, offset.unit, 8.5)
+    else:
+        pen.text(LEFT + 18, y, c.words["page.not_measured"], 11, REGULAR, INK2)
+    for n, note in enumerate(offset.notes):
+        pen.fitted(LEFT + 53, y - 2.6 + 3.4 * n, note, 33, 7, REGULAR, INK2, lines=1)
+
+
+def _graph(pen: Pen, c: Content, y: float) -> None:
+    x = COLUMN[2]
+    pen.rule(y, x, HALF)
+    g = c.graph
+    if g is None:
+        pen.text(x, y + 4.2, c.words["page.variation"].format(name="–"), 8, SEMIBOLD)
+        pen.text(x, y + 12, c.words["page.not_measured"], 11, REGULAR, INK2)
+        return
+    pen.text(x, y + 4.2, g.title, 8, SEMIBOLD)
+    colour = OF_VERDICT.get(g.verdict, INK2)
+    wide = pen.text(x, y + 11.2, g.value, 16, SEMIBOLD, colour)
+    pen.text(x + wide + 1.6, y + 11.2, g.allowed, 8.5)
+    pen.mark(g.verdict, x + HALF - 4.9, y + 7, 4.9)
+    graphs.flutes(pen, g, x, y + 12.8)
+
+
+def _where(pen: Pen, c: Content, y: float) -> None:
+    pen.rule(y)
+    pen.text(LEFT, y + 4, c.words["page.where"], 8, SEMIBOLD)
+    pen.text(LEFT + HALF, y + 4, c.words["page.not_to_scale"], 7, REGULAR, INK2, "right")
+    sketches.draw(pen, c, LEFT, y + 6.5)
+    x = COLUMN[2]
+    pen.text(x + 6, y + 4, c.words["page.feature"], 8, SEMIBOLD)
+    pen.text(x + 57.5, y + 4, c.words["page.measured_mm"], 8, SEMIBOLD, align="right")
+    pen.text(x + 60.5, y + 4, c.words["page.limits"], 8, SEMIBOLD)
+    tall = [max(len(f.values), len(f.limits), 1) > 1 for f in c.features]
+    room = 51.0 - (3.6 if c.features_more else 0)
+    pitch = min(10.2, room / max(len(c.features), 1))
+    top = y + 5.8
+    for f, double in zip(c.features, tall, strict=True):
+        pen.line((x, top), (x + HALF, top), 0.12, HAIR)
+        _feature(pen, f, x, top, pitch, double=double)
+        top += pitch
+    pen.line((x, top), (x + HALF, top), 0.12, HAIR)
+    if c.features_more:
+        pen.text(x + 6, top + 3.4, c.features_more, 7, REGULAR, INK2)
+
+
+def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double: bool) -> None:
+    """One line of the list; values and limits in two lines where there is a range."""
+    middle = top + pitch / 2
+    pen.number(f.number, x + 2, middle)
+    roomy = pitch >= 7.6
+    if roomy:
+        pen.fitted(x + 6, middle - 0.4, f.name, 36, 8.5)
+        pen.fitted(x + 6, middle + 3, f.detail, 36, 7, REGULAR, INK2)
+    else:
+        wide = min(width(f.name, REGULAR, 8.5), 36)
+        pen.fitted(x + 6, middle + 1.1, f.name, 36, 8.5)
+        room = 36 - wide - 1.5
+        if room > 8:
+            pen.fitted(x + 6 + wide + 1.5, middle + 1.1, f.detail.split(",")[0], room, 7, REGULAR, INK2)
+    colour = OF_VERDICT.get(f.verdict, INK2)
+    size = 8.5 if pitch >= 5.4 else 7.5
+    gap = 3.9 if roomy else 2.6
+    if double and not roomy:
+        size = 7.0
+    start = middle + 1.1 - (gap / 2 if len(f.values) > 1 else 0)
+    for n, value in enumerate(f.values):
+        said = value if n == 0 else f"to {value}"
+        _decimal(pen, x + 51.5, start + gap * n, said, size, colour)
+    start = middle + 1.1 - (gap / 2 if len(f.limits) > 1 else 0)
+    for n, limit in enumerate(f.limits):
+        pen.fitted(x + 60.5, start + gap * n, limit, 20, size)
+    pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5)
+
+
+def _decimal(pen: Pen, x: float, y: float, said: str, size: float, colour: object) -> None:
+    """A figure with its decimal sign at ``x``; a word before it stays in regular grey."""
+    word, _, figure = said.rpartition(" ") if said.startswith("to ") else ("", "", said)
+    if said.startswith("to "):
+        figure = said[3:]
+        word = "to"
+    whole, dot, part = figure.partition(".")
+    if not dot:
+        digits = len(figure) - len(figure.lstrip("+−0123456789"))
+        whole, part = figure[:digits], figure[digits:]
+    wide = pen.text(x, y, whole, size, SEMIBOLD, colour, "right")  # type: ignore[arg-type]
+    pen.text(x, y, dot + part, size, SEMIBOLD, colour)  # type: ignore[arg-type]
+    if word:
+        pen.text(x - wide - 1, y, word, 7, REGULAR, INK2, "right")
+
+
+def _life(pen: Pen, c: Content, y: float) -> None:
+    pen.rule(y)
+    pen.text(LEFT, y + 4, c.words["page.left"], 8, SEMIBOLD)
+    life = c.life
+    if life.now is None:
+        pen.text(LEFT, y + 12.6, life.words, 13, REGULAR, INK2)
+        for n, line in enumerate(wrap(life.detail, REGULAR, 8.5, 110)):
+            pen.text(LEFT + 49, y + 10 + 4 * n, line, 8.5, REGULAR, INK2)
+        return
+    pen.text(LEFT + 49, y + 4, c.words["page.length_mm"], 7, REGULAR, INK2)
+    wide = pen.text(LEFT, y + 14, life.count, 22, SEMIBOLD, MEASURED)
+    pen.text(LEFT + wide + 2, y + 14, life.words, 8.5)
+    pen.fitted(LEFT, y + 19, life.detail, 44, 7, REGULAR, INK2, lines=1)
+    graphs.life(pen, life, LEFT + 59, y + 13, 117)
+
+
+def brackets(pen: Pen, x: float, y: float, colour: object = INK, *, dashed: bool = False) -> None:
+    """Upright brackets round a signature's field, feet of 3."""
+    wide, high = FIELD
+    for side, foot in ((x, 3), (x + wide, -3)):
+        points = [(side + foot, y), (side, y), (side, y + high), (side + foot, y + high)]
+        pen.path(points, 0.4, colour, dash=(1, 0.8) if dashed else ())  # type: ignore[arg-type]
+
+
+def signature(pen: Pen, block: SignatureBlock, x: float, y: float) -> None:
+    """A third of the foot; the last is left empty, its signature draws it."""
+    if not block.role:
+        return
+    pen.rule(y, x, THIRD)
+    pen.text(x, y + 4, block.role, 8, SEMIBOLD)
+    pen.fitted(x, y + 7.6, block.meaning, THIRD, 7, REGULAR, INK2)
+    field = y + 10.5
+    brackets(pen, x, field, dashed=not block.field)
+    if block.name:
+        pen.fitted(x + 3, field + 6, block.name, THIRD - 6, 11, SEMIBOLD)
+    for n, line in enumerate(block.lines):
+        pen.text(x + 3, field + 10.5 + 4 * n, line, 7, REGULAR, INK2)

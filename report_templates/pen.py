@@ -1,0 +1,328 @@
+"""Drawing in millimetres from the top left: text that fits, rules, marks, hatches, bars.
+
+Lines, sizes and colours of the house; nothing here knows what a report says.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from functools import cache
+from importlib import resources
+from io import BytesIO
+
+from reportlab.lib.colors import Color, HexColor
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+MM = 72 / 25.4
+REGULAR, SEMIBOLD = "TallowSans-Regular", "TallowSans-Semibold"
+CONDENSED, CONDENSED_SEMIBOLD = "TallowSans-Condensed", "TallowSans-CondensedSemibold"
+_NARROW = {REGULAR: CONDENSED, SEMIBOLD: CONDENSED_SEMIBOLD}
+
+INK, INK2 = HexColor("#000000"), HexColor("#454C52")
+LINE, HAIR = HexColor("#8E9499"), HexColor("#C9CDD0")
+MEASURED, NEITHER, DOES_NOT = HexColor("#0B4A94"), HexColor("#6E4200"), HexColor("#9C1A12")
+WHITE = HexColor("#FFFFFF")
+
+OF_VERDICT = {"conforms": MEASURED, "neither shown": NEITHER, "does not conform": DOES_NOT}
+SMALLEST = 6.5
+
+Point = tuple[float, float]
+
+
+@cache
+def fonts() -> None:
+    """Register the four cuts, once."""
+    folder = resources.files("report_templates") / "fonts"
+    for name in (REGULAR, SEMIBOLD, CONDENSED, CONDENSED_SEMIBOLD):
+        data = (folder / f"{name}.ttf").read_bytes()
+        pdfmetrics.registerFont(TTFont(name, BytesIO(data)))
+
+
+def width(text: str, font: str, size: float) -> float:
+    """Width of a line of text, mm."""
+    return float(pdfmetrics.stringWidth(text, font, size)) / MM
+
+
+def wrap(text: str, font: str, size: float, wide: float) -> list[str]:
+    """Lines of at most ``wide`` mm; a word that is longer by itself is broken."""
+    lines: list[str] = []
+    line = ""
+    for word in text.split():
+        tried = f"{line} {word}".strip()
+        if width(tried, font, size) <= wide:
+            line = tried
+            continue
+        if line:
+            lines.append(line)
+        while width(word, font, size) > wide:
+            cut = next(
+                n for n in range(len(word) - 1, 0, -1) if width(word[:n], font, size) <= wide or n == 1
+            )
+            lines.append(word[:cut])
+            word = word[cut:]  # noqa: PLW2901 - what is left of the long word
+        line = word
+    return [*lines, line] if line or not lines else lines
+
+
+class Pen:
+    """A page in millimetres, y downward from the top."""
+
+    def __init__(self, canvas: Canvas, high_mm: float) -> None:
+        self.canvas, self.high = canvas, high_mm
+
+    def xy(self, x: float, y: float) -> Point:
+        """Points of the page from mm."""
+        return x * MM, (self.high - y) * MM
+
+    # -- text ----------------------------------------------------------------
+
+    def text(
+        self,
+        x: float,
+        y: float,
+        said: str,
+        size: float = 8.5,
+        font: str = REGULAR,
+        colour: Color = INK,
+        align: str = "left",
+    ) -> float:
+        """One line with its baseline at ``y``; gives its width."""
+        wide = width(said, font, size)
+        left = {"left": x, "right": x - wide, "middle": x - wide / 2}[align]
+        self.canvas.setFillColor(colour)
+        self.canvas.setFont(font, size)
+        self.canvas.drawString(*self.xy(left, y), said)
+        return wide
+
+    def fitted(
+        self,
+        x: float,
+        y: float,
+        said: str,
+        wide: float,
+        size: float = 8.5,
+        font: str = REGULAR,
+        colour: Color = INK,
+        lines: int = 1,
+        pitch: float = 4.0,
+    ) -> int:
+        """Text in at most ``lines`` lines of ``wide`` mm: condensed before it wraps, then smaller
+        down to SMALLEST, then wrapped on as far as it takes; nothing is cut. Gives the lines."""
+        for cut, points in self._cuts(font, size):
+            found = wrap(said, cut, points, wide)
+            if len(found) <= lines:
+                break
+        for n, line in enumerate(found):
+            self.text(x, y + n * pitch, line, points, cut, colour)
+        return len(found)
+
+    @staticmethod
+    def _cuts(font: str, size: float) -> Iterable[tuple[str, float]]:
+        narrow = _NARROW.get(font, font)
+        yield font, size
+        yield narrow, size
+        points = size - 0.5
+        while points >= SMALLEST:
+            yield narrow, points
+            points -= 0.5
+
+    def paragraph(
+        self,
+        x: float,
+        y: float,
+        said: str,
+        wide: float,
+        size: float = 7.5,
+        pitch: float = 3.4,
+        colour: Color = INK,
+    ) -> float:
+        """A paragraph from the baseline ``y``; gives the baseline after it."""
+        for line in wrap(said, REGULAR, size, wide):
+            self.text(x, y, line, size, REGULAR, colour)
+            y += pitch
+        return y
+
+    # -- lines ---------------------------------------------------------------
+
+    def line(
+        self,
+        a: Point,
+        b: Point,
+        thick: float = 0.35,
+        colour: Color = INK,
+        dash: Sequence[float] = (),
+    ) -> None:
+        """A straight line; thickness and dashes in mm."""
+        self._stroke(thick, colour, dash)
+        self.canvas.line(*self.xy(*a), *self.xy(*b))
+        self.canvas.setDash()
+
+    def path(
+        self,
+        points: Sequence[Point],
+        thick: float = 0.35,
+        colour: Color = INK,
+        *,
+        fill: Color | None = None,
+        closed: bool = False,
+        dash: Sequence[float] = (),
+    ) -> None:
+        """A line through points; thickness 0 draws no outline."""
+        self._stroke(thick, colour, dash)
+        path = self.canvas.beginPath()
+        path.moveTo(*self.xy(*points[0]))
+        for point in points[1:]:
+            path.lineTo(*self.xy(*point))
+        if closed:
+            path.close()
+        if fill is not None:
+            self.canvas.setFillColor(fill)
+        self.canvas.drawPath(path, stroke=int(thick > 0), fill=int(fill is not None))
+        self.canvas.setDash()
+
+    def disc(
+        self,
+        x: float,
+        y: float,
+        r: float,
+        fill: Color | None,
+        thick: float = 0.0,
+        colour: Color = INK,
+    ) -> None:
+        """A disc or a ring."""
+        self._stroke(thick, colour, ())
+        if fill is not None:
+            self.canvas.setFillColor(fill)
+        self.canvas.circle(
+            *self.xy(x, y), r * MM, stroke=int(thick > 0), fill=int(fill is not None)
+        )
+
+    def box(self, x: float, y: float, wide: float, high: float, fill: Color) -> None:
+        """A filled rectangle from its top left."""
+        self.canvas.setFillColor(fill)
+        self.canvas.rect(*self.xy(x, y + high), wide * MM, high * MM, stroke=0, fill=1)
+
+    def _stroke(self, thick: float, colour: Color, dash: Sequence[float]) -> None:
+        self.canvas.setLineWidth(thick * MM)
+        self.canvas.setStrokeColor(colour)
+        self.canvas.setLineCap(0)
+        if dash:
+            self.canvas.setDash([d * MM for d in dash])
+
+    def rule(self, y: float, x: float = 20, wide: float = 176, thick: float = 0.35) -> None:
+        """The rule over a block."""
+        self.line((x, y), (x + wide, y), thick)
+
+    def hatch(
+        self, x: float, y: float, wide: float, high: float, pitch: float = 0.75, thick: float = 0.09
+    ) -> None:
+        """Strokes at 45 degrees in a rectangle; their phase is the page's, so neighbours meet."""
+        self._stroke(thick, INK, ())
+        step = pitch * math.sqrt(2)
+        first = math.ceil((x + y) / step)
+        last = math.floor((x + wide + y + high) / step)
+        for n in range(first, last + 1):
+            c = n * step
+            x0, x1 = max(x, c - y - high), min(x + wide, c - y)
+            if x1 > x0:
+                self.canvas.line(*self.xy(x0, c - x0), *self.xy(x1, c - x1))
+
+    def stripes(self, y: float, x: float, wide: float, high: float) -> None:
+        """The rule of what isn't to be released: diagonal strokes."""
+        lean, pitch, thick = high * 0.7, 1.5, 0.62
+        n = 0
+        while n * pitch + thick + lean <= wide + 0.01:
+            left = x + n * pitch
+            self.path(
+                [
+                    (left, y + high),
+                    (left + thick, y + high),
+                    (left + thick + lean, y),
+                    (left + lean, y),
+                ],
+                0,
+                fill=INK,
+                closed=True,
+            )
+            n += 1
+
+    # -- marks ---------------------------------------------------------------
+
+    def mark(self, verdict: str, x: float, y: float, size: float, under: bool = False) -> None:
+        """The mark of a verdict, its top left at (x, y), on a grid of 24."""
+        draw = {
+            "conforms": self._conforms,
+            "does not conform": self._does_not,
+            "neither shown": self._neither,
+            "refused": self._refused,
+            "open": self._open,
+        }.get(verdict)
+        if draw is None:
+            self.line((x + size / 2 - 1, y + size / 2), (x + size / 2 + 1, y + size / 2), 0.25, LINE)
+            return
+        draw(x, y, size / 24, under)
+
+    def _bar(self, x: float, y: float, s: float, top: float, bottom: float, a: float = 1) -> None:
+        self.box(x + a * s, y + top * s, (24 - 2 * a) * s, (bottom - top) * s, INK)
+
+    def _conforms(self, x: float, y: float, s: float, _under: bool) -> None:
+        self._bar(x, y, s, 1, 4.4)
+        self._bar(x, y, s, 19.6, 23)
+        self.disc(x + 12 * s, y + 12 * s, 6.6 * s, INK)
+
+    def _does_not(self, x: float, y: float, s: float, under: bool) -> None:
+        def at(px: float, py: float) -> Point:
+            return x + px * s, y + (24 - py if under else py) * s
+
+        self.path([at(12, 0), at(19.6, 7.6), at(12, 15.2), at(4.4, 7.6)], 0, fill=INK, closed=True)
+        for top, bottom in ((15.6, 18.8), (20.8, 24)):
+            ends = (24 - bottom, 24 - top) if under else (top, bottom)
+            self._bar(x, y, s, *ends)
+
+    def _neither(self, x: float, y: float, s: float, _under: bool) -> None:
+        roof = [(5.2, 8.4), (12, 1.7), (18.8, 8.4)]
+        self.path([(x + px * s, y + py * s) for px, py in roof], 2.6 * s)
+        self._bar(x, y, s, 8.4, 11.6)
+        self._bar(x, y, s, 20.8, 24)
+        self.half(x + 12 * s, y + 12.6 * s, 7.2 * s, INK)
+
+    def half(self, x: float, y: float, r: float, fill: Color) -> None:
+        """A half disc hanging under its diameter."""
+        arc = [
+            (x + r * math.cos(math.pi * n / 24), y + r * math.sin(math.pi * n / 24))
+            for n in range(25)
+        ]
+        self.path(arc, 0, fill=fill, closed=True)
+
+    def _refused(self, x: float, y: float, s: float, _under: bool) -> None:
+        a, b = 4.2 * s, 19.8 * s
+        self.path(
+            [(x + a, y + a), (x + b, y + a), (x + b, y + b), (x + a, y + b)], 3.2 * s, closed=True
+        )
+        self.line((x + 4 * s, y + 20 * s), (x + 20 * s, y + 4 * s), 3.2 * s)
+
+    def _open(self, x: float, y: float, s: float, _under: bool) -> None:
+        self._bar(x, y, s, 1.6, 3.8)
+        self._bar(x, y, s, 20.2, 22.4)
+
+    def value_mark(self, verdict: str, x: float, y: float, r: float) -> None:
+        """A value drawn as its verdict: disc, half roof half disc, diamond."""
+        colour = OF_VERDICT.get(verdict, INK2)
+        if verdict == "does not conform":
+            d = 1.4 * r
+            self.path([(x, y - d), (x + d, y), (x, y + d), (x - d, y)], 0, fill=colour, closed=True)
+        elif verdict == "neither shown":
+            self.path(
+                [(x - r, y), (x, y - r), (x + r, y)], 0.25, colour, fill=WHITE, closed=True
+            )
+            self.half(x, y, r, colour)
+        else:
+            self.disc(x, y, r, colour)
+
+    def number(self, n: int, x: float, y: float) -> None:
+        """A number in a ring, its centre at (x, y)."""
+        self.disc(x, y, 2.0, WHITE, 0.22)
+        self.text(x, y + 0.95, str(n), 7.5 if n < 10 else 6.5, SEMIBOLD, align="middle")
