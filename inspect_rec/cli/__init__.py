@@ -1,0 +1,79 @@
+"""The command line: parses words, calls the use cases, prints, and turns errors to exit codes.
+
+Heavy libraries are imported inside the commands, so that --help answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from inspect_rec.cli import job, ledger, person, report, shop, tool
+from inspect_rec.errors import (
+    ComputeError,
+    InputError,
+    InspectRecError,
+    LedgerError,
+    PersonError,
+    ReadoutError,
+    ReportError,
+    StoreError,
+)
+
+EXIT = {
+    InputError: 2,
+    PersonError: 3,
+    ReadoutError: 4,
+    StoreError: 5,
+    LedgerError: 6,
+    ReportError: 7,
+    ComputeError: 8,
+}
+"""Exit codes by family of errors; 1 is a verification or check that found something."""
+
+app = typer.Typer(
+    name="inspect-rec",
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+    context_settings={"help_option_names": ["--help", "-h"], "max_content_width": 80},
+)
+
+
+@app.callback(invoke_without_command=True)
+def version(
+    show: bool = typer.Option(False, "--version", help="Print the version and leave."),
+) -> None:
+    """From a grinder's readings to a signed inspection report per tool.
+
+    First day: shop new, person add, job open, measure, handover, release, verify.
+    Local law and the machine's manual come first; this program starts and stops nothing.
+    """
+    if show:
+        from inspect_rec import __version__
+
+        typer.echo(__version__)
+        raise typer.Exit
+
+
+app.add_typer(shop.app, name="shop")
+app.add_typer(person.app, name="person")
+app.add_typer(job.app, name="job")
+app.add_typer(ledger.app, name="ledger")
+tool.register(app)
+report.register(app)
+
+
+def main() -> None:
+    """The program: the one boundary from errors to exit codes."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+    try:
+        app()
+    except InspectRecError as error:
+        typer.echo(f"inspect-rec: {error}", err=True)
+        code = next((code for kind, code in EXIT.items() if isinstance(error, kind)), 9)
+        raise SystemExit(code) from None

@@ -8,6 +8,7 @@ becomes a finding at one boundary; nothing is raised for what a file contains.
 from __future__ import annotations
 
 import io
+import logging
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -28,6 +29,9 @@ from pyhanko_certvalidator import ValidationContext
 from inspect_rec.people import Role, key_id, person_of
 from inspect_rec.report.finding import Code, Finding
 from inspect_rec.report.sign import FIELDS, MEASURED, MEASURED_BY, NOT_RELEASED, RELEASED, ROLE
+
+# The library logs each path that it can't build; here that is a finding, said once.
+logging.getLogger("pyhanko").setLevel(logging.CRITICAL + 1)
 
 LARGEST = 64 * 1024 * 1024
 _WORDS = {name: name.replace("_", " ") for name in FIELDS}
