@@ -27,6 +27,9 @@ REASONS = ("film on edge", "wrong side", "knocked", "wrong flute")
 """Reasons that are offered for a strike-out, by number."""
 
 _TYPED = re.compile(r"[+-]?[0-9]{1,5}([.,][0-9]{1,5})?")
+_BEGUN = re.compile(r"[+-]?[0-9]{0,5}[.,]?")
+"""What may still become a figure while it is typed."""
+
 _PLAUSIBLE = {
     Channel.TEMPERATURE: (Decimal(-10), Decimal(60), "degC"),
     Channel.ANGLE: (Decimal(0), Decimal(360), "deg"),
@@ -118,6 +121,9 @@ class Capture:
         if step is None or not step.by_eye or step.feature is None:
             return Said("Nothing is to be typed now", ok=False)
         bare = text.strip()
+        if _BEGUN.fullmatch(bare) and not _TYPED.fullmatch(bare):
+            self.pending = bare
+            return Said(bare)
         if not _TYPED.fullmatch(bare):
             return Said(f"Type digits only, such as 20.7; found {bare[:20]!r}", ok=False)
         value = Decimal(bare.replace(",", "."))
@@ -169,7 +175,7 @@ class Capture:
         return Said(f"Taken. {doubt}" if doubt else "Taken", entry)
 
     def _by_eye(self, step: Step, at: datetime) -> Said:
-        if not self.pending or step.feature is None:
+        if not _TYPED.fullmatch(self.pending) or step.feature is None:
             return Said("Type the figure first", ok=False)
         unit = _PLAUSIBLE[step.feature.channel][2]
         taken = [{"channel": step.feature.channel.value, "value": self.pending, "unit": unit}]

@@ -1,15 +1,16 @@
-"""Single keys from a terminal, or lines where there is none: the only place that cares which.
+"""Single keys from a terminal, or lines where there is none: the only module with platform code.
 
-``click.getchar`` reads a key alike on Windows and Unix; it waits, so it waits in a thread.
+The terminal is put into single-key mode once, for as long as keys are read: switching for each
+key would lose those that come in between, and a foot switch is quick.
 """
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import sys
 import threading
-
-import click
+from collections.abc import Callable, Iterator
 
 TAKE, STRIKE, LEAVE = "take", "strike", "leave"
 _NAMED = {
@@ -21,21 +22,17 @@ _NAMED = {
     "\x03": LEAVE,
     "\x04": LEAVE,
     "\x1a": LEAVE,
+    "": LEAVE,
 }
 
 
 class Keys:
     """Keys as they are pressed: names of acts, or the character itself."""
 
-    def __init__(self) -> None:
+    def __init__(self, read: Callable[[], str]) -> None:
         self._queue: queue.SimpleQueue[str] = queue.SimpleQueue()
-        self._terminal = sys.stdin.isatty()
+        self._read_one = read
         threading.Thread(target=self._read, daemon=True).start()
-
-    @property
-    def terminal(self) -> bool:
-        """Whether a person sits at it."""
-        return self._terminal
 
     def next(self) -> str | None:
         """The next key, or None where none was pressed."""
@@ -45,24 +42,53 @@ class Keys:
             return None
 
     def _read(self) -> None:
-        if self._terminal:
-            self._characters()
-        else:
-            self._lines()
-
-    def _characters(self) -> None:
         while True:
             try:
-                char = click.getchar()
-            except (EOFError, KeyboardInterrupt, OSError):
-                self._queue.put(LEAVE)
-                return
+                char = self._read_one()
+            except (EOFError, OSError, ValueError):
+                char = ""
             self._queue.put(_NAMED.get(char, char))
+            if char == "":
+                return
 
-    def _lines(self) -> None:
-        """A line of digits is typed and taken; an empty one takes; a word is its key."""
-        for line in sys.stdin:
-            for char in line.rstrip("\r\n"):
-                self._queue.put(_NAMED.get(char, char))
-            self._queue.put(TAKE)
-        self._queue.put(LEAVE)
+
+@contextlib.contextmanager
+def opened() -> Iterator[Keys]:
+    """Keys of the terminal, or of what is piped in: there each character is a key."""
+    if not sys.stdin.isatty():
+        yield Keys(lambda: sys.stdin.read(1))
+    elif sys.platform == "win32":
+        yield Keys(_windows())
+    else:
+        with _single_keys():
+            yield Keys(lambda: sys.stdin.read(1))
+
+
+def _windows() -> Callable[[], str]:
+    """A key on Windows; arrows and the like come as two and are nothing here. Not tried."""
+    if sys.platform != "win32":
+        raise OSError("no Windows")
+    import msvcrt
+
+    def read() -> str:
+        char = msvcrt.getwch()
+        return msvcrt.getwch() and "?" if char in "\x00\xe0" else char
+
+    return read
+
+
+@contextlib.contextmanager
+def _single_keys() -> Iterator[None]:
+    if sys.platform == "win32":
+        yield
+        return
+    import termios
+    import tty
+
+    number = sys.stdin.fileno()
+    before = termios.tcgetattr(number)
+    tty.setcbreak(number, termios.TCSADRAIN)
+    try:
+        yield
+    finally:
+        termios.tcsetattr(number, termios.TCSADRAIN, before)

@@ -60,7 +60,7 @@ def run(
         name = f"{datetime.now(UTC):%Y%m%dT%H%M%S}.jsonl"
         journal = stack.enter_context((folder.journal / name).open("a", encoding="utf-8"))
         line = stack.enter_context(Line(address, layout))
-        _loop(line, capture, face, journal)
+        _loop(line, stack.enter_context(keys.opened()), capture, face, journal)
 
 
 def _layout(name: str) -> Layout:
@@ -161,9 +161,10 @@ class _Face:
         return self.capture.ground_again(at, int(key), "", "")
 
 
-def _loop(line: Line, capture: Capture, face: _Face, journal: TextIO) -> None:
+def _loop(
+    line: Line, pressed: keys.Keys, capture: Capture, face: _Face, journal: TextIO
+) -> None:
     decoder = Decoder(capture.layout, capture.inspection.record.set_up.readout)
-    pressed = keys.Keys()
     while True:
         found = line.poll(_EVERY_S)
         at = datetime.now(UTC)

@@ -207,7 +207,7 @@ def draw(v: View, wide: int = WIDE, high: int = HIGH) -> list[str]:
     lines += [""] if len(lines) < 7 else []
     for label, shown in zip(v.labels, v.big, strict=False):
         rows = big.figure(shown)
-        lines += [f"{label if n == 2 else '':>3}  {row}" for n, row in enumerate(rows)]
+        lines += [f"{label if n == 2 else '':>3}   {row}" for n, row in enumerate(rows)]
         lines.append("")
     bottom = [_spread(v.state, v.last, wide), v.strip]
     notes = [line for note in v.notes if note for line in _wrapped(note, wide)[:2]]
