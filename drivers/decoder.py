@@ -163,8 +163,8 @@ class Decoder:
                 )
                 return Alarm(Code.ZERO, said, sighting.raw, sighting.at)
             said = (
-                f"{new.channel} jumped by {new.value - old.value:+} in {seconds:.2f} s, more than a "
-                "slide can: sight the pin again"
+                f"{new.channel} jumped by {new.value - old.value:+} in {seconds:.2f} s, more than "
+                "a slide can: sight the pin again"
             )
             return Alarm(Code.IMPLAUSIBLE, said, sighting.raw, sighting.at)
         return None

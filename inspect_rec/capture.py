@@ -133,7 +133,7 @@ class Capture:
         self.pending = bare.replace(",", ".").lstrip("+")
         return Said(f"{self.pending} – press the key if that's right")
 
-    def take(self, at: datetime) -> Said:
+    def take(self, at: datetime) -> Said:  # noqa: PLR0911 - one answer a state
         """The one key: takes a still figure, confirms typed digits, or says a step is done."""
         if self._locked(at):
             return Said("Too soon after the last", ok=False)

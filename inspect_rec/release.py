@@ -144,7 +144,7 @@ def _sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def release(  # noqa: PLR0913 - what a decision consists of
+def release(
     store: Store,
     folder: Folder,
     number: str,

@@ -58,7 +58,9 @@ def _nice(least: float) -> float:
     return next(n * power for n in (1, 2, 5, 10) if n * power >= least * (1 - 1e-9))
 
 
-def draw(pen: Pen, bar: Bar, left: float, middle: float, wide: float, high: float, r: float) -> None:
+def draw(
+    pen: Pen, bar: Bar, left: float, middle: float, wide: float, high: float, r: float
+) -> None:
     """A bar with its middle line at ``middle``; ``high``: the row's height, ``r``: the value's
     radius. Limit lines run through the whole height."""
     s = scale(bar, left, wide)
@@ -86,7 +88,9 @@ def _track(pen: Pen, bar: Bar, s: Scale, middle: float) -> None:
         pen.line((s.at(0), middle - 0.8), (s.at(0), middle + 0.8), 0.12, LINE)
     elif bar.lower is not None:
         pen.line((s.at(bar.lower), middle), (right, middle), 0.12, LINE)
-        pen.path([(right - 1.2, middle - 0.6), (right, middle), (right - 1.2, middle + 0.6)], 0.12, LINE)
+        pen.path(
+            [(right - 1.2, middle - 0.6), (right, middle), (right - 1.2, middle + 0.6)], 0.12, LINE
+        )
     elif bar.upper is not None:
         pen.line((s.left, middle), (s.at(bar.upper), middle), 0.12, LINE)
 
@@ -100,7 +104,11 @@ def _value(pen: Pen, bar: Bar, s: Scale, middle: float, r: float) -> None:
         if s.inside(value):
             pen.line((end, middle - 0.6), (end, middle + 0.6), 0.25, colour)
         else:
-            tip = [(end + way * 0.9, middle - 0.55), (end, middle), (end + way * 0.9, middle + 0.55)]
+            tip = [
+                (end + way * 0.9, middle - 0.55),
+                (end, middle),
+                (end + way * 0.9, middle + 0.55),
+            ]
             pen.path(tip, 0.25, colour)
     if bar.low != bar.high:
         pen.line((s.clipped(bar.low), middle), (s.clipped(bar.high), middle), 0.7, colour)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from inspect_rec.report.content import FluteGraph, LifeLine, Profile, Profiles
 from report_templates.pen import (
@@ -17,6 +17,12 @@ from report_templates.pen import (
     WHITE,
     Pen,
 )
+
+Place = Callable[[float], float]
+"""Where a value stands on the page, mm."""
+
+OnArc = Callable[[float, float], tuple[float, float]]
+"""Where an angle with its deviation stands on the page."""
 
 # -- edges against each other ----------------------------------------------------
 
@@ -34,11 +40,13 @@ def flutes(pen: Pen, g: FluteGraph, left: float, top: float) -> None:
         pen.text(x0 - 1.5, at(limit) + 0.9, text, 7, REGULAR, align="right")
     middle = 0.0 if g.lower is None else (g.lower + (g.upper or 0)) / 2
     pen.line((x0, at(middle)), (x1, at(middle)), 0.12, LINE)
-    pen.text(x0 - 1.5, at(middle) + 0.9, g.limit_texts[1] or g.limit_texts[2], 7, REGULAR, INK2, "right")
+    pen.text(
+        x0 - 1.5, at(middle) + 0.9, g.limit_texts[1] or g.limit_texts[2], 7, REGULAR, INK2, "right"
+    )
     _edges(pen, g, x0, x1, at, top + high)
 
 
-def _heights(g: FluteGraph, top: float, high: float):  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _heights(g: FluteGraph, top: float, high: float) -> Place:
     """Function from a value to a height: limits at 0.2 and 0.8, or from the nought at 0.85."""
     if g.upper is None:
         spread = max(max(g.values, default=1) - min(g.values, default=0), 1e-6)
@@ -50,7 +58,7 @@ def _heights(g: FluteGraph, top: float, high: float):  # type: ignore[no-untyped
     return lambda v: top + high * (0.8 - 0.6 * (v - (g.lower or 0)) / span)
 
 
-def _edges(pen: Pen, g: FluteGraph, x0: float, x1: float, at, foot: float) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+def _edges(pen: Pen, g: FluteGraph, x0: float, x1: float, at: Place, foot: float) -> None:
     n = len(g.values)
     if n == 0:
         return
@@ -75,9 +83,7 @@ def _edges(pen: Pen, g: FluteGraph, x0: float, x1: float, at, foot: float) -> No
         pen.value_mark(g.verdicts[k], x, at(value), r)
         extreme = value in (lowest, highest) and n > 12
         if extreme or k % every == 0:
-            pen.text(
-                x, foot + 3, g.labels[k], 7, SEMIBOLD if extreme else REGULAR, align="middle"
-            )
+            pen.text(x, foot + 3, g.labels[k], 7, SEMIBOLD if extreme else REGULAR, align="middle")
     pen.text(x0 - 1.5, foot + 3, g.edge_word, 7, REGULAR, INK2, "right")
 
 
@@ -87,7 +93,9 @@ def dimension(pen: Pen, a: tuple[float, float], b: tuple[float, float]) -> None:
     upright = a[0] == b[0]
     short = abs(b[1] - a[1] if upright else b[0] - a[0]) < 2.2
     for tip, other in ((a, b), (b, a)):
-        way = (1 if other[1 if upright else 0] > tip[1 if upright else 0] else -1) * (-1 if short else 1)
+        way = (1 if other[1 if upright else 0] > tip[1 if upright else 0] else -1) * (
+            -1 if short else 1
+        )
         back = 1.1 * way
         wings = (
             [(tip[0] - 0.4, tip[1] + back), tip, (tip[0] + 0.4, tip[1] + back)]
@@ -106,7 +114,9 @@ def profile(pen: Pen, p: Profile, left: float, top: float, wide: float = 41.0) -
     pen.line((left, top), (left + wide, top), 0.35)
     pen.text(left, top + 4, p.title, 8, SEMIBOLD)
     font_wide = left + wide
-    pen.text(font_wide, top + 4, p.value, 8 if len(p.value) < 14 else 7, SEMIBOLD, MEASURED, "right")
+    pen.text(
+        font_wide, top + 4, p.value, 8 if len(p.value) < 14 else 7, SEMIBOLD, MEASURED, "right"
+    )
     base = top + 7
 
     def at(v: float) -> float:
@@ -123,7 +133,7 @@ def profile(pen: Pen, p: Profile, left: float, top: float, wide: float = 41.0) -
     _points(pen, p, x0, x1, at, base + high)
 
 
-def _points(pen: Pen, p: Profile, x0: float, x1: float, at, foot: float) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+def _points(pen: Pen, p: Profile, x0: float, x1: float, at: Place, foot: float) -> None:
     angles = [angle for angle, _ in p.points]
     low, high = min(angles), max(angles)
     span = max(high - low, 1e-6)
@@ -160,7 +170,7 @@ def contour(pen: Pen, c: Profiles, left: float, top: float, words: dict[str, str
         turn = math.radians(angle)
         return cx + out * math.cos(turn), cy - out * math.sin(turn)
 
-    _zone(pen, c, at, low, high, limit, times)
+    _zone(pen, c, at, low, high, limit)
     for p in sorted(c.edges, key=lambda p: p.decides):
         _edge(pen, p, at)
     inner, outer = (words["page.metal"], words["page.air"])[:: 1 if c.convex else -1]
@@ -185,10 +195,9 @@ def _magnification(limit_mm: float, radius_paper: float) -> float:
     return max(s for s in steps if 2 * limit_mm * s <= room)
 
 
-def _zone(pen: Pen, c: Profiles, at, low: float, high: float, limit: float, times: float) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001, PLR0913
+def _zone(pen: Pen, c: Profiles, at: OnArc, low: float, high: float, limit: float) -> None:
     steps = [low - 3 + (high - low + 6) * k / 72 for k in range(73)]
     guard = c.edges[0].guard / 1000
-    del times
     for side in (limit, -limit):
         pen.path([at(a, side) for a in steps], 0.35)
         for a in steps:
@@ -199,7 +208,7 @@ def _zone(pen: Pen, c: Profiles, at, low: float, high: float, limit: float, time
     pen.path([at(a, 0) for a in steps], 0.15, LINE, dash=(2, 0.6, 0.4, 0.6))
 
 
-def _edge(pen: Pen, p: Profile, at) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+def _edge(pen: Pen, p: Profile, at: OnArc) -> None:
     points = [at(a, v / 1000) for a, v in sorted(p.points)]
     if p.decides:
         for a, v in p.points:
@@ -215,10 +224,17 @@ def _edge(pen: Pen, p: Profile, at) -> None:  # type: ignore[no-untyped-def]  # 
         pen.disc(x, y, 0.5, WHITE, 0.15, LINE)
 
 
-def _scales(pen: Pen, left: float, y: float, form: float, times: float, words: dict[str, str]) -> None:
+def _scales(
+    pen: Pen, left: float, y: float, form: float, times: float, words: dict[str, str]
+) -> None:
     for x, long_, bold, said in (
         (left, form, "1 mm", words["page.form_scale"].format(scale=f"{form:g}")),
-        (left + 56, 0.01 * times, "10 µm", words["page.deviation_scale"].format(scale=f"{times:g}")),
+        (
+            left + 56,
+            0.01 * times,
+            "10 µm",
+            words["page.deviation_scale"].format(scale=f"{times:g}"),
+        ),
     ):
         pen.line((x, y), (x + long_, y), 0.35)
         for end in (x, x + long_):
@@ -255,7 +271,7 @@ def life(pen: Pen, line: LifeLine, left: float, y: float, wide: float) -> None:
     _life_labels(pen, line, at, y)
 
 
-def _life_labels(pen: Pen, line: LifeLine, at, y: float) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+def _life_labels(pen: Pen, line: LifeLine, at: Place, y: float) -> None:
     """Labels never closer than 9 mm: the older goes first; now and the minimum always stand."""
     assert line.now is not None  # noqa: S101 - the caller looks first
     assert line.minimum is not None  # noqa: S101

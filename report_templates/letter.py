@@ -5,6 +5,7 @@ Sizes in mm from the top left of an A4 page; a block with nothing to say stays a
 
 from __future__ import annotations
 
+from reportlab.lib.colors import Color
 from reportlab.pdfgen.canvas import Canvas
 
 from inspect_rec.report.content import Content, Feature, Offset, SignatureBlock
@@ -234,14 +235,16 @@ def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double
     pen.number(f.number, x + 2, middle)
     roomy = pitch >= 7.6
     if roomy:
-        pen.fitted(x + 6, middle - 0.4, f.name, 36, 8.5)
-        pen.fitted(x + 6, middle + 3, f.detail, 36, 7, REGULAR, INK2)
+        pen.fitted(x + 6, middle - 0.4, f.name, 34, 8.5)
+        pen.fitted(x + 6, middle + 3, f.detail, 34, 7, REGULAR, INK2)
     else:
-        wide = min(width(f.name, REGULAR, 8.5), 36)
-        pen.fitted(x + 6, middle + 1.1, f.name, 36, 8.5)
-        room = 36 - wide - 1.5
+        wide = min(width(f.name, REGULAR, 8.5), 34)
+        pen.fitted(x + 6, middle + 1.1, f.name, 34, 8.5)
+        room = 34 - wide - 1.5
         if room > 8:
-            pen.fitted(x + 6 + wide + 1.5, middle + 1.1, f.detail.split(",")[0], room, 7, REGULAR, INK2)
+            pen.fitted(
+                x + 6 + wide + 1.5, middle + 1.1, f.detail.split(",")[0], room, 7, REGULAR, INK2
+            )
     colour = OF_VERDICT.get(f.verdict, INK2)
     size = 8.5 if pitch >= 5.4 else 7.5
     gap = 3.9 if roomy else 2.6
@@ -250,14 +253,14 @@ def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double
     start = middle + 1.1 - (gap / 2 if len(f.values) > 1 else 0)
     for n, value in enumerate(f.values):
         said = value if n == 0 else f"to {value}"
-        _decimal(pen, x + 51.5, start + gap * n, said, size, colour)
+        _decimal(pen, x + 48.6, start + gap * n, said, size, colour)
     start = middle + 1.1 - (gap / 2 if len(f.limits) > 1 else 0)
     for n, limit in enumerate(f.limits):
         pen.fitted(x + 60.5, start + gap * n, limit, 20, size)
     pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5)
 
 
-def _decimal(pen: Pen, x: float, y: float, said: str, size: float, colour: object) -> None:
+def _decimal(pen: Pen, x: float, y: float, said: str, size: float, colour: Color) -> None:
     """A figure with its decimal sign at ``x``; a word before it stays in regular grey."""
     word, _, figure = said.rpartition(" ") if said.startswith("to ") else ("", "", said)
     if said.startswith("to "):
@@ -267,8 +270,8 @@ def _decimal(pen: Pen, x: float, y: float, said: str, size: float, colour: objec
     if not dot:
         digits = len(figure) - len(figure.lstrip("+−0123456789"))
         whole, part = figure[:digits], figure[digits:]
-    wide = pen.text(x, y, whole, size, SEMIBOLD, colour, "right")  # type: ignore[arg-type]
-    pen.text(x, y, dot + part, size, SEMIBOLD, colour)  # type: ignore[arg-type]
+    wide = pen.text(x, y, whole, size, SEMIBOLD, colour, "right")
+    pen.text(x, y, dot + part, size, SEMIBOLD, colour)
     if word:
         pen.text(x - wide - 1, y, word, 7, REGULAR, INK2, "right")
 
@@ -289,12 +292,12 @@ def _life(pen: Pen, c: Content, y: float) -> None:
     graphs.life(pen, life, LEFT + 59, y + 13, 117)
 
 
-def brackets(pen: Pen, x: float, y: float, colour: object = INK, *, dashed: bool = False) -> None:
+def brackets(pen: Pen, x: float, y: float, colour: Color = INK, *, dashed: bool = False) -> None:
     """Upright brackets round a signature's field, feet of 3."""
     wide, high = FIELD
     for side, foot in ((x, 3), (x + wide, -3)):
         points = [(side + foot, y), (side, y), (side, y + high), (side + foot, y + high)]
-        pen.path(points, 0.4, colour, dash=(1, 0.8) if dashed else ())  # type: ignore[arg-type]
+        pen.path(points, 0.4, colour, dash=(1, 0.8) if dashed else ())
 
 
 def signature(pen: Pen, block: SignatureBlock, x: float, y: float) -> None:

@@ -219,7 +219,11 @@ def _profiles(flow: _Flow, c: Content, p: Profiles) -> None:
     for n in range(0, len(edges), 4):
         row = edges[n : n + 4]
         flow.place(34.5, _profile_row(row))
-    flow.place(6, lambda pen, y: pen.paragraph(LEFT, y + 2.4, p.caption, LIVE, 7, 3.2, INK2))
+    flow.place(6, lambda pen, y: _caption(pen, p.caption, y))
+
+
+def _caption(pen: Pen, said: str, y: float) -> None:
+    pen.paragraph(LEFT, y + 2.4, said, LIVE, 7, 3.2, INK2)
 
 
 def _profile_row(row: Sequence[object]) -> Callable[[Pen, float], None]:
@@ -236,7 +240,11 @@ def _contour_height(p: Profiles) -> float:
     limit = p.edges[0].limit / 1000
     times = graphs._magnification(limit, p.radius_mm * form)  # noqa: SLF001
     r, zone = p.radius_mm * form, limit * times
-    lowest = max(-(r + s * zone) * math.sin(math.radians(a)) for a in (min(angles), max(angles)) for s in (1, -1))
+    lowest = max(
+        -(r + s * zone) * math.sin(math.radians(a))
+        for a in (min(angles), max(angles))
+        for s in (1, -1)
+    )
     return r + zone + 8 + lowest + 9 + 5
 
 
@@ -297,10 +305,13 @@ def _long(flow: _Flow, text: Text) -> None:
 
 
 def _line_drawer(line: str) -> Callable[[Pen, float], None]:
-    return lambda pen, y: pen.text(LEFT, y + 2.6, line, 7.5) and None
+    def draw(pen: Pen, y: float) -> None:
+        pen.text(LEFT, y + 2.6, line, 7.5)
+
+    return draw
 
 
-_COLUMNS = (0.0, 15.0, 93.0, 112.0, 131.0, 150.0)
+_COLUMNS = (0.0, 14.0, 98.0, 115.0, 134.0, 153.0)
 
 
 def _equipment(flow: _Flow, c: Content) -> None:

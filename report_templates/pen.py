@@ -59,7 +59,9 @@ def wrap(text: str, font: str, size: float, wide: float) -> list[str]:
             lines.append(line)
         while width(word, font, size) > wide:
             cut = next(
-                n for n in range(len(word) - 1, 0, -1) if width(word[:n], font, size) <= wide or n == 1
+                n
+                for n in range(len(word) - 1, 0, -1)
+                if width(word[:n], font, size) <= wide or n == 1
             )
             lines.append(word[:cut])
             word = word[cut:]  # noqa: PLW2901 - what is left of the long word
@@ -97,7 +99,7 @@ class Pen:
         self.canvas.drawString(*self.xy(left, y), said)
         return wide
 
-    def fitted(
+    def fitted(  # noqa: PLR0913, PLR0917 - as text, and the room there is
         self,
         x: float,
         y: float,
@@ -251,29 +253,32 @@ class Pen:
 
     # -- marks ---------------------------------------------------------------
 
-    def mark(self, verdict: str, x: float, y: float, size: float, under: bool = False) -> None:
+    def mark(self, verdict: str, x: float, y: float, size: float, *, under: bool = False) -> None:
         """The mark of a verdict, its top left at (x, y), on a grid of 24."""
-        draw = {
-            "conforms": self._conforms,
-            "does not conform": self._does_not,
-            "neither shown": self._neither,
-            "refused": self._refused,
-            "open": self._open,
-        }.get(verdict)
-        if draw is None:
-            self.line((x + size / 2 - 1, y + size / 2), (x + size / 2 + 1, y + size / 2), 0.25, LINE)
-            return
-        draw(x, y, size / 24, under)
+        s = size / 24
+        if verdict == "conforms":
+            self._conforms(x, y, s)
+        elif verdict == "does not conform":
+            self._does_not(x, y, s, under=under)
+        elif verdict == "neither shown":
+            self._neither(x, y, s)
+        elif verdict == "refused":
+            self._refused(x, y, s)
+        elif verdict == "open":
+            self._open(x, y, s)
+        else:
+            middle = x + size / 2, y + size / 2
+            self.line((middle[0] - 1, middle[1]), (middle[0] + 1, middle[1]), 0.25, LINE)
 
     def _bar(self, x: float, y: float, s: float, top: float, bottom: float, a: float = 1) -> None:
         self.box(x + a * s, y + top * s, (24 - 2 * a) * s, (bottom - top) * s, INK)
 
-    def _conforms(self, x: float, y: float, s: float, _under: bool) -> None:
+    def _conforms(self, x: float, y: float, s: float) -> None:
         self._bar(x, y, s, 1, 4.4)
         self._bar(x, y, s, 19.6, 23)
         self.disc(x + 12 * s, y + 12 * s, 6.6 * s, INK)
 
-    def _does_not(self, x: float, y: float, s: float, under: bool) -> None:
+    def _does_not(self, x: float, y: float, s: float, *, under: bool = False) -> None:
         def at(px: float, py: float) -> Point:
             return x + px * s, y + (24 - py if under else py) * s
 
@@ -282,7 +287,7 @@ class Pen:
             ends = (24 - bottom, 24 - top) if under else (top, bottom)
             self._bar(x, y, s, *ends)
 
-    def _neither(self, x: float, y: float, s: float, _under: bool) -> None:
+    def _neither(self, x: float, y: float, s: float) -> None:
         roof = [(5.2, 8.4), (12, 1.7), (18.8, 8.4)]
         self.path([(x + px * s, y + py * s) for px, py in roof], 2.6 * s)
         self._bar(x, y, s, 8.4, 11.6)
@@ -297,14 +302,14 @@ class Pen:
         ]
         self.path(arc, 0, fill=fill, closed=True)
 
-    def _refused(self, x: float, y: float, s: float, _under: bool) -> None:
+    def _refused(self, x: float, y: float, s: float) -> None:
         a, b = 4.2 * s, 19.8 * s
         self.path(
             [(x + a, y + a), (x + b, y + a), (x + b, y + b), (x + a, y + b)], 3.2 * s, closed=True
         )
         self.line((x + 4 * s, y + 20 * s), (x + 20 * s, y + 4 * s), 3.2 * s)
 
-    def _open(self, x: float, y: float, s: float, _under: bool) -> None:
+    def _open(self, x: float, y: float, s: float) -> None:
         self._bar(x, y, s, 1.6, 3.8)
         self._bar(x, y, s, 20.2, 22.4)
 
@@ -315,9 +320,7 @@ class Pen:
             d = 1.4 * r
             self.path([(x, y - d), (x + d, y), (x, y + d), (x - d, y)], 0, fill=colour, closed=True)
         elif verdict == "neither shown":
-            self.path(
-                [(x - r, y), (x, y - r), (x + r, y)], 0.25, colour, fill=WHITE, closed=True
-            )
+            self.path([(x - r, y), (x, y - r), (x + r, y)], 0.25, colour, fill=WHITE, closed=True)
             self.half(x, y, r, colour)
         else:
             self.disc(x, y, r, colour)

@@ -35,9 +35,7 @@ def _curve() -> bytes:
 
 def _description(text: bytes) -> bytes:
     said = text + b"\0"
-    return (
-        b"desc\0\0\0\0" + struct.pack(">I", len(said)) + said + bytes(8) + bytes(3) + bytes(67)
-    )
+    return b"desc\0\0\0\0" + struct.pack(">I", len(said)) + said + bytes(8) + bytes(3) + bytes(67)
 
 
 @cache

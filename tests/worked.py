@@ -162,7 +162,7 @@ def entries(number: str, upto: int | None = None) -> tuple[Entry, ...]:
     return tuple(found)
 
 
-def _entry(
+def _entry(  # noqa: PLR0911 - one return a kind
     number: str, reading: Mapping[str, Any], *, again: bool = False
 ) -> tuple[str, dict[str, Any]]:
     base = {"inspection": inspection_id(number)}

@@ -79,9 +79,7 @@ def known_person(folder: Folder, person: str) -> str:
     """The id of a person that the shop knows."""
     persons = folder.persons()
     if person not in persons:
-        raise PersonError(
-            "no such person", expected=", ".join(persons) or "a person", found=person
-        )
+        raise PersonError("no such person", expected=", ".join(persons) or "a person", found=person)
     return person
 
 

@@ -35,7 +35,8 @@ PERSONS = (
     Person("Q-01", "Tomasz Wren", (Role.RELEASES,)),
 )
 JOBS = ("i1", "i2", "i3")
-AGAIN = {"characteristics": ["DC_2"], "repeats": 9, "master": "PIN-11"}
+AGAIN = ("DC_2",)
+ORDER = {"characteristics": list(AGAIN), "repeats": 9, "master": "PIN-11"}
 """The order that follows on a report that isn't released: a pin of its size, nine sightings."""
 
 GIVEN = {
@@ -128,7 +129,7 @@ def _give_numbers(store: Store, player: _Player) -> None:
 class _Player:
     """One worked job, from its recording to its signed report."""
 
-    def __init__(  # noqa: PLR0913 - what a job is played with
+    def __init__(
         self,
         store: Store,
         folder: Folder,
@@ -137,7 +138,7 @@ class _Player:
         signers: Mapping[str, Signer],
         out: Path,
     ) -> None:
-        from inspect_rec import jobfile  # noqa: PLC0415
+        from inspect_rec import jobfile
 
         self.store, self.folder, self.signers, self.out = store, folder, signers, out
         text = (fixtures / "worked" / f"{name}.toml").read_text(encoding="utf-8")
@@ -226,9 +227,7 @@ class _Player:
         if self.number:
             return  # the amendment with the customer's concession isn't part of this
         print(summary.table(self.capture.inspection))
-        handed = hand_over(
-            self.store, self.folder, self.capture.id, self.signers["G-01"], self.now
-        )
+        handed = hand_over(self.store, self.folder, self.capture.id, self.signers["G-01"], self.now)
         decision = "released" if each["decision"].startswith("released") else "not released"
         reason = str(each.get("reason", ""))
         later = self.now + timedelta(minutes=5)
@@ -249,7 +248,7 @@ class _Player:
 
     def _measure_again(self, at: datetime, why: str) -> None:
         self.cuts.append((self.store.head().seq, "measure again"))
-        order = {"inspection": self.capture.id, **AGAIN, "why": why}
+        order = {"inspection": self.capture.id, **ORDER, "why": why}
         self.store.append(at, "Q-01", "measure again", order)
         self.capture = Capture(self.store, self.capture.id, "G-01", self.layout)
 
@@ -262,9 +261,12 @@ class _Player:
         stages.append(fold(entries, self.capture.id))
         last = stages[-1]
         if self.cuts and self.cuts[-1][1] == "measure again":
-            print(f"  … {', '.join(AGAIN['characteristics'])} measured again:")
-            print(summary.table(last, only=set(AGAIN["characteristics"])))
-        sets = ["first", *("re-measured" if w == "measure again" else "after rework" for _, w in self.cuts)]
+            print(f"  … {', '.join(AGAIN)} measured again:")
+            print(summary.table(last, only=set(AGAIN)))
+        sets = [
+            "first",
+            *("re-measured" if w == "measure again" else "after rework" for _, w in self.cuts),
+        ]
         return {
             "report": self.number,
             "decision": self.decision,
@@ -281,8 +283,8 @@ def _lines(path: Path) -> Iterator[dict[str, Any]]:
 
 def _verify(out: Path, folder: Folder) -> bool:
     """Every report held against the shop's root and its ledger."""
-    from inspect_rec.cli.verifying import against_store, read_root  # noqa: PLC0415
-    from inspect_rec.report.verify import verify  # noqa: PLC0415
+    from inspect_rec.cli.verifying import against_store, read_root
+    from inspect_rec.report.verify import verify
 
     root = read_root(out / "shop-root.pem")
     print()
@@ -291,13 +293,15 @@ def _verify(out: Path, folder: Folder) -> bool:
         found = against_store(verify(path.read_bytes(), [root], datetime.now(UTC)), folder.ledger)
         good = good and found.ok
         state = "genuine, complete, recomputed" if found.ok else "; ".join(map(str, found.findings))
-        print(f"{path.name}  {state}; {found.verdict}, {'released' if found.released else 'not released'}")
+        act = "released" if found.released else "not released"
+        print(f"{path.name}  {state}; {found.verdict}, {act}")
     return good
 
 
 def _farewell(out: Path, seconds: float) -> None:
     print(
         f"\nLook at {out / 'A-0231.pdf'} with any PDF reader; its paper clip shows the readings."
-        f"\nCheck it yourself: inspect-rec verify {out / 'A-0231.pdf'} --trust {out / 'shop-root.pem'}"
+        f"\nCheck it yourself: inspect-rec verify {out / 'A-0231.pdf'}"
+        f" --trust {out / 'shop-root.pem'}"
         f"\nEverything here is invented. ({seconds:.1f} s)"
     )

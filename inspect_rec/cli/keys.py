@@ -66,13 +66,13 @@ def opened() -> Iterator[Keys]:
 
 def _windows() -> Callable[[], str]:
     """A key on Windows; arrows and the like come as two and are nothing here. Not tried."""
-    if sys.platform != "win32":
-        raise OSError("no Windows")
     import msvcrt
 
+    getwch: Callable[[], str] = getattr(msvcrt, "getwch")  # noqa: B009 - Windows alone has it
+
     def read() -> str:
-        char = msvcrt.getwch()
-        return msvcrt.getwch() and "?" if char in "\x00\xe0" else char
+        char = getwch()
+        return "?" if char in "\x00\xe0" and getwch() else char
 
     return read
 

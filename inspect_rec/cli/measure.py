@@ -161,9 +161,7 @@ class _Face:
         return self.capture.ground_again(at, int(key), "", "")
 
 
-def _loop(
-    line: Line, pressed: keys.Keys, capture: Capture, face: _Face, journal: TextIO
-) -> None:
+def _loop(line: Line, pressed: keys.Keys, capture: Capture, face: _Face, journal: TextIO) -> None:
     decoder = Decoder(capture.layout, capture.inspection.record.set_up.readout)
     while True:
         found = line.poll(_EVERY_S)

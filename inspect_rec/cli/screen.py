@@ -181,9 +181,7 @@ _SHORT = {
 def _stock(inspection: Inspection) -> list[str]:
     """What is left to grind; what doesn't conform first."""
     found = [
-        r
-        for r in inspection.results
-        if r.stock is not None and r.stock.state != "none needed"
+        r for r in inspection.results if r.stock is not None and r.stock.state != "none needed"
     ]
     # A variation says what its flutes say, with the tighter limits: it speaks for them.
     spoken = {r.stock.flute for r in found if r.method.varies and r.stock is not None}
@@ -214,7 +212,7 @@ def draw(v: View, wide: int = WIDE, high: int = HIGH) -> list[str]:
     room = high - len(bottom) - 1
     free = room - len(lines)
     bottom += notes[: max(free, 0)]
-    lines = lines[: room]
+    lines = lines[:room]
     lines += [""] * (high - len(lines) - len(bottom) - 1) + bottom + [v.keys]
     return [line[:wide] for line in lines]
 

@@ -38,8 +38,10 @@ def against_store(found: Verification, path: Path) -> Verification:
     findings = list(found.findings)
     try:
         with Store.open(path) as store:
-            for misfit in store.check_against(header.head):
-                findings.append(Finding(Code.STORE, misfit.expected, f"{misfit.code}: {misfit.found}"))
+            findings += [
+                Finding(Code.STORE, misfit.expected, f"{misfit.code}: {misfit.found}")
+                for misfit in store.check_against(header.head)
+            ]
             kept = {(e.station, e.seq): e.digest for e in store.entries(header.inspection)}
             for entry in found.entries:
                 if kept.get((entry.station, entry.seq)) != entry.digest:
@@ -61,8 +63,7 @@ def as_json(found: Verification) -> dict[str, Any]:
         "released": found.released,
         "replaced_by": found.replaced_by,
         "findings": [
-            {"code": f.code.value, "expected": f.expected, "found": f.found}
-            for f in found.findings
+            {"code": f.code.value, "expected": f.expected, "found": f.found} for f in found.findings
         ],
     }
 
@@ -83,6 +84,5 @@ def as_words(found: Verification, name: str) -> str:
         lines.append(f"  the pages were made again from the readings inside, {same}")
     if found.replaced_by:
         lines.append(f"  replaced by {found.replaced_by}")
-    for f in found.findings:
-        lines.append(f"  ! {f.code.value}: expected {f.expected}, found {f.found}")
+    lines += [f"  ! {f.code.value}: expected {f.expected}, found {f.found}" for f in found.findings]
     return "\n".join(lines)

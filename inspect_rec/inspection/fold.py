@@ -203,7 +203,7 @@ def _instruments(result: Result, evaluator: Evaluator) -> set[str]:
 
 def _checked(result: Result, evaluator: Evaluator) -> list[str]:
     sources = _instruments(result, evaluator)
-    said = []
+    said: list[str] = []
     for each in evaluator.checks:
         feature = evaluator.sequence.feature(each.feature, each.round)
         by = (feature.instrument if feature else "") or evaluator.record.set_up.readout

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -216,7 +217,7 @@ class Evaluator:
         if feature.check in ("arc", "arc on the axis"):
             given = self._given({}, None, None, {}, {}, None)
             parts += [given.component(name, name).u for name in ("scale", "edge")]
-        return sum(p**2 for p in parts) ** 0.5
+        return math.sqrt(sum(p**2 for p in parts))
 
     @cached_property
     def closures(self) -> tuple[Closure, ...]:

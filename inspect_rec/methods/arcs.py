@@ -48,9 +48,7 @@ def _form(given: Given, circle: fitting.Circle) -> tuple[str, ...]:
     """A radius whose form takes half its tolerance is no circle (trade: common practice)."""
     if given.width is None or circle.form_mm <= given.width / 2:
         return ()
-    return (
-        f"form {circle.form_mm * 1000:.1f} µm is more than half of the tolerance: this is no circle",
-    )
+    return (f"form {circle.form_mm * 1000:.1f} µm is more than half of the tolerance: no circle",)
 
 
 def _edge_rows(given: Given) -> list[Component]:

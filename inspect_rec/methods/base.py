@@ -190,17 +190,17 @@ class Given:
         return float(amount.amount)
 
 
-def step(instrument: Instrument, name: str, **more: float | int | bool) -> Component:
+def step(instrument: Instrument, name: str, **more: float | int | bool | str) -> Component:
     """The row for the step of a readout or instrument (half step, rectangular)."""
     return _row(instrument, "half_step", name, Distribution.RECTANGULAR, **more)
 
 
-def repeat(instrument: Instrument, name: str, **more: float | int | bool) -> Component:
+def repeat(instrument: Instrument, name: str, **more: float | int | bool | str) -> Component:
     """The row for the scatter of one reading of an instrument laid up anew."""
     return _row(instrument, "repeat", name, Distribution.NORMAL, **more)
 
 
-def calibration(instrument: Instrument, name: str, **more: float | int | bool) -> Component:
+def calibration(instrument: Instrument, name: str, **more: float | int | bool | str) -> Component:
     """The row for the calibration of an instrument or master (its U, k = 2)."""
     return _row(instrument, "expanded", name, Distribution.EXPANDED, **more)
 
@@ -210,7 +210,7 @@ def _row(
     what: str,
     name: str,
     distribution: Distribution,
-    **more: float | int | bool,
+    **more: float | int | bool | str,
 ) -> Component:
     amount = getattr(instrument, what)
     if amount is None:
@@ -220,7 +220,9 @@ def _row(
     return Component(name=name, amount=amount, distribution=distribution, **more)  # type: ignore[arg-type]
 
 
-def drift_row(given: Given, role: str, name: str, **more: float | int | bool) -> list[Component]:
+def drift_row(
+    given: Given, role: str, name: str, **more: float | int | bool | str
+) -> list[Component]:
     """The row for a master's drift: half of it, rectangular (trade: common practice)."""
     if role not in given.drift:
         return []

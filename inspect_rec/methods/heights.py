@@ -35,7 +35,7 @@ def _indicator_rows(given: Given, series: Series) -> list[Component]:
 @method(
     "height difference by indicator",
     roles=("heights", "master"),
-    formula="largest less smallest reading of the indicator at the same place of every lip or tooth",
+    formula="largest less smallest reading of the indicator at one place of every lip or tooth",
     source="common practice",
     over_flutes=True,
 )

@@ -86,8 +86,10 @@ class FluteGraph:
 
 @dataclass(frozen=True, slots=True)
 class Feature:
-    """A line of page 1's list: one value, or the range over the edges."""
+    """A line of page 1's list: one value, or the range over the edges. ``id``: that of the
+    kind's catalogue, by which a sketch knows where it was measured."""
 
+    id: str
     number: int
     name: str
     detail: str

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from inspect_rec import ledger
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry
-from inspect_rec import ledger
 from inspect_rec.report import content, pdf, record, saying
 from inspect_rec.report.record import Header
 

@@ -201,7 +201,9 @@ def _unpacked(stream: pikepdf.Object, largest: int) -> bytes:
 def measured_stamp(person: Person, key: str, at: str, language: str) -> bytes:
     """The visible block of the first signature. ``at``: instant as printed."""
     w = words(language)
-    return _stamp(stamps.Stamp(person.name, (at, w["signature.key"].format(key=key))), MEASURED_BY, language)
+    return _stamp(
+        stamps.Stamp(person.name, (at, w["signature.key"].format(key=key))), MEASURED_BY, language
+    )
 
 
 def released_stamp(
@@ -236,9 +238,7 @@ def stamp_of(signed: Signed, header: Header) -> bytes:
     at = figures.moment(signed.at)
     if signed.decision is None:
         return measured_stamp(person, signed.key, at, header.language)
-    return released_stamp(
-        person, signed.key, at, header.language, signed.decision, signed.reason
-    )
+    return released_stamp(person, signed.key, at, header.language, signed.decision, signed.reason)
 
 
 # -- reading back ----------------------------------------------------------------

@@ -224,7 +224,8 @@ def _offsets(inspection: Inspection, w: Words) -> tuple[Offset, ...]:
         note = offset.words
         if offset.pick != "value":
             note = f"{note} ({inspection.tool.edge_word} {chosen.flute})"
-        u_text = f"U {expanded.quantize(Decimal('0.0001') if expanded < Decimal('0.01') else Decimal('0.01'))}, k = {_k(chosen.k)}"
+        step = Decimal("0.0001") if expanded < Decimal("0.01") else Decimal("0.01")
+        u_text = f"U {expanded.quantize(step)}, k = {_k(chosen.k)}"
         found.append(Offset(offset.label, figures.plain(value), "mm", (note, u_text)))
     return tuple(found)
 
@@ -234,9 +235,7 @@ def _k(k: Decimal) -> str:
 
 
 def _graph(inspection: Inspection, w: Words) -> FluteGraph | None:
-    c = next(
-        (c for c in inspection.job.characteristic if c.id == inspection.tool.variation), None
-    )
+    c = next((c for c in inspection.job.characteristic if c.id == inspection.tool.variation), None)
     result = inspection.result(c.id) if c else None
     if c is None or result is None:
         return None
@@ -319,7 +318,7 @@ def _feature(
     name = c.name[0].upper() + c.name[1:]
     detail = ", ".join(x for x in (c.symbol, c.plane) if x)
     if not results:
-        return Feature(numbers[c.id], name, detail, (w["page.not_measured"],), (), "open")
+        return Feature(c.id, numbers[c.id], name, detail, (w["page.not_measured"],), (), "open")
     del inspection
     worst = min(results, key=lambda r: _ORDER.index(r.verdict))
     low = min(v for r in results for v in r.values)
@@ -331,7 +330,7 @@ def _feature(
         limits = tuple(figures.limit_text(c, x) + unit for x in (c.lower, c.upper))
     else:
         limits = (figures.limits_text(c),)
-    return Feature(numbers[c.id], name, detail, values, limits, worst.verdict.value)
+    return Feature(c.id, numbers[c.id], name, detail, values, limits, worst.verdict.value)
 
 
 def _life(inspection: Inspection, w: Words) -> LifeLine:
@@ -339,7 +338,9 @@ def _life(inspection: Inspection, w: Words) -> LifeLine:
     if life is None:
         return LifeLine("", w["life.none"], w["life.no_life"])
     now, arrival = life.now, life.arrival
-    done = [(f"{n}." if n else "new", figures.plain(x), float(x)) for n, x in enumerate(life.earlier)]
+    done = [
+        (f"{n}." if n else "new", figures.plain(x), float(x)) for n, x in enumerate(life.earlier)
+    ]
     done.append((w["life.arrival"], _two(arrival), float(arrival)))
     if life.left_sharpenings is None:
         count, words_, detail = "–", w["life.unknown"], w["life.nothing_off"]
@@ -349,7 +350,11 @@ def _life(inspection: Inspection, w: Words) -> LifeLine:
         words_ = w["life.only_just"] if life.only_just else ""
         detail = w["life.detail"].format(left=_two(life.left), step=_two(life.removed))
         to_come = [
-            (w["life.to_come"].format(n=n), _two(now - n * life.removed), float(now - n * life.removed))
+            (
+                w["life.to_come"].format(n=n),
+                _two(now - n * life.removed),
+                float(now - n * life.removed),
+            )
             for n in range(1, min(life.left_sharpenings, 6) + 1)
         ]
     return LifeLine(
@@ -465,7 +470,9 @@ def _number(r: Result, key: str) -> float:
     return value if isinstance(value, float) else 0.0
 
 
-def _arcs(c: Characteristic, results: Sequence[Result], inspection: Inspection, w: Words) -> Profiles:
+def _arcs(
+    c: Characteristic, results: Sequence[Result], inspection: Inspection, w: Words
+) -> Profiles:
     nominal, zone = float(c.nominal or 0), float((c.width or Decimal("0.02")) / 2) * 1000
     word = inspection.tool.edge_word
     edges = tuple(

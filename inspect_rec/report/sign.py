@@ -170,12 +170,14 @@ class _Drawn(content.ImportedPdfPage):
     """A page of a PDF in memory; the library's own class opens a file."""
 
     def __init__(self, data: bytes) -> None:
-        super().__init__("")
+        super().__init__("")  # type: ignore[no-untyped-call]
         self._data = data
 
     def render(self) -> bytes:
         reader = PdfFileReader(io.BytesIO(self._data))
-        xobject = self.writer.import_page_as_xobject(reader, page_ix=0)
+        writer = self.writer
+        assert writer is not None  # noqa: S101 - the library sets it before it renders
+        xobject = writer.import_page_as_xobject(reader, page_ix=0)
         name = "/Import" + hashlib.sha256(self._data).hexdigest()[:16]
         self.resources.xobject[pdf_name(name)] = xobject
         box = xobject.get_object()["/BBox"]

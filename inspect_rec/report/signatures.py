@@ -334,8 +334,6 @@ def _unchanged(run: _Checking, base: bytes) -> None:
     with pikepdf.open(io.BytesIO(base)) as old, pikepdf.open(io.BytesIO(run.data)) as new:
         pages = {page.objgen for page in old.pages}
         for thing in old.objects:
-            if thing is None or thing.objgen == (0, 0):
-                continue
             now = new.get_object(thing.objgen)
             grown: set[str] = set()
             if thing.objgen == old.Root.objgen:

@@ -47,9 +47,7 @@ def _all_conform(characteristic: str, judged: Sequence[Result]) -> bool:
     return bool(found) and all(r.verdict is Verdict.CONFORMS for r in found)
 
 
-def _open(
-    inspection: Inspection, r: Result, w: Words, words_: dict[str, object]
-) -> str:
+def _open(inspection: Inspection, r: Result, w: Words, words_: dict[str, object]) -> str:
     c = r.characteristic
     name = c.name[0].upper() + c.name[1:] + (f" ({c.symbol})" if c.symbol else "")
     if r.flute is not None:
@@ -232,6 +230,8 @@ def _statements(inspection: Inspection, header: Header, w: Words) -> Iterable[st
 
 def equipment(inspection: Inspection, w: Words) -> Table:
     """Equipment that was used, and the master checks."""
+    said = {e.traceable or "–" for e in inspection.used}
+    same = said.pop() if len(said) == 1 else None
     rows = tuple(
         (
             e.id,
@@ -239,10 +239,11 @@ def equipment(inspection: Inspection, w: Words) -> Table:
             e.certificate or "–",
             figures.day(e.calibrated),
             figures.day(e.due),
-            e.traceable or "–",
+            w["texts.see_below"] if same else e.traceable or "–",
         )
         for e in inspection.used
     )
+    below = (w["texts.all_traceable"].format(traceable=same),) if same else ()
     heads = (
         w["texts.equipment"],
         "",
@@ -251,7 +252,7 @@ def equipment(inspection: Inspection, w: Words) -> Table:
         w["texts.due"],
         w["texts.traceable"],
     )
-    return Table(heads, rows, tuple(_check(c, w) for c in inspection.checks))
+    return Table(heads, rows, (*below, *(_check(c, w) for c in inspection.checks)))
 
 
 def _check(c: Check, w: Words) -> str:
