@@ -174,7 +174,7 @@ def contour(pen: Pen, c: Profiles, left: float, top: float, words: dict[str, str
     for p in sorted(c.edges, key=lambda p: p.decides):
         _edge(pen, p, at)
     inner, outer = (words["page.metal"], words["page.air"])[:: 1 if c.convex else -1]
-    pen.text(cx, cy + 2, inner, 7, REGULAR, INK2, "middle")
+    pen.text(cx, cy - 6, inner, 7, REGULAR, INK2, "middle")
     pen.text(cx, top + 3.5, outer, 7, REGULAR, INK2, "middle")
     lowest = max(at(a, s * limit)[1] for a in (low, high) for s in (1, -1)) + 9
     _scales(pen, left + 20, lowest, form, times, words)
@@ -183,14 +183,14 @@ def contour(pen: Pen, c: Profiles, left: float, top: float, words: dict[str, str
 
 def _form_scale(radius: float) -> float:
     """The largest of 1, 1.5, 2, 3, 5, 7.5 times a power of ten that fits the field."""
-    room = 26.0 / radius
+    room = 46.0 / radius
     steps = [n * 10.0**k for k in range(-3, 4) for n in (1, 1.5, 2, 3, 5, 7.5)]
     return max(s for s in steps if s <= room)
 
 
 def _magnification(limit_mm: float, radius_paper: float) -> float:
     """The largest of 1, 2, 5 times a power of ten with a zone of at most 14 mm on paper."""
-    room = min(14.0, 0.4 * radius_paper * 2)
+    room = min(16.0, 0.4 * radius_paper * 2)
     steps = [n * 10.0**k for k in range(6) for n in (1, 2, 5)]
     return max(s for s in steps if 2 * limit_mm * s <= room)
 
@@ -202,9 +202,9 @@ def _zone(pen: Pen, c: Profiles, at: OnArc, low: float, high: float, limit: floa
         pen.path([at(a, side) for a in steps], 0.35)
         for a in steps:
             pen.line(at(a, side - guard), at(a + 1.5, side + guard), 0.09)
-        x, y = at(high + 3, side)
+        x, y = at(low - 3, side)
         sign = "+" if side > 0 else "−"
-        pen.text(x - 0.5, y + 3, f"{sign}{c.edges[0].limit:g}", 7, SEMIBOLD, align="middle")
+        pen.text(x + 0.5, y + 3.2, f"{sign}{c.edges[0].limit:g}", 7, SEMIBOLD, align="middle")
     pen.path([at(a, 0) for a in steps], 0.15, LINE, dash=(2, 0.6, 0.4, 0.6))
 
 
@@ -217,7 +217,7 @@ def _edge(pen: Pen, p: Profile, at: OnArc) -> None:
         for x, y in points:
             pen.disc(x, y, 0.75, MEASURED)
         x, y = points[-1]
-        pen.text(x - 1, y + 3.2, p.title, 7, SEMIBOLD, MEASURED, "right")
+        pen.text(x, y + 4.4, p.title, 7, SEMIBOLD, MEASURED, "middle")
         return
     pen.path(points, 0.15, LINE)
     for x, y in points:

@@ -11,6 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 from inspect_rec.report.content import Content, Feature, Offset, SignatureBlock
 from report_templates import bars, graphs, letter_pages, sketches
 from report_templates.pen import (
+    CONDENSED,
     HAIR,
     INK,
     INK2,
@@ -211,7 +212,7 @@ def _where(pen: Pen, c: Content, y: float) -> None:
     pen.rule(y)
     pen.text(LEFT, y + 4, c.words["page.where"], 8, SEMIBOLD)
     pen.text(LEFT + HALF, y + 4, c.words["page.not_to_scale"], 7, REGULAR, INK2, "right")
-    sketches.draw(pen, c, LEFT, y + 6.5)
+    sketches.draw(pen, c, LEFT, y + 8.5)
     x = COLUMN[2]
     pen.text(x + 6, y + 4, c.words["page.feature"], 8, SEMIBOLD)
     pen.text(x + 57.5, y + 4, c.words["page.measured_mm"], 8, SEMIBOLD, align="right")
@@ -236,15 +237,13 @@ def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double
     roomy = pitch >= 7.6
     if roomy:
         pen.fitted(x + 6, middle - 0.4, f.name, 34, 8.5)
-        pen.fitted(x + 6, middle + 3, f.detail, 34, 7, REGULAR, INK2)
+        detail = _short(f.detail, 34, CONDENSED)
+        pen.fitted(x + 6, middle + 3, detail, 34, 7, REGULAR, INK2)
     else:
         wide = min(width(f.name, REGULAR, 8.5), 34)
         pen.fitted(x + 6, middle + 1.1, f.name, 34, 8.5)
         room = 34 - wide - 1.5
-        if room > 8:
-            pen.fitted(
-                x + 6 + wide + 1.5, middle + 1.1, f.detail.split(",")[0], room, 7, REGULAR, INK2
-            )
+        pen.text(x + 7.5 + wide, middle + 1.1, _short(f.detail, room, REGULAR), 7, REGULAR, INK2)
     colour = OF_VERDICT.get(f.verdict, INK2)
     size = 8.5 if pitch >= 5.4 else 7.5
     gap = 3.9 if roomy else 2.6
@@ -258,6 +257,14 @@ def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double
     for n, limit in enumerate(f.limits):
         pen.fitted(x + 60.5, start + gap * n, limit, 20, size)
     pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5)
+
+
+def _short(detail: str, room: float, font: str) -> str:
+    """As many of the parts between commas as fit; page 2 has them all."""
+    parts = detail.split(", ")
+    while parts and width(", ".join(parts), font, 7) > room:
+        parts.pop()
+    return ", ".join(parts)
 
 
 def _decimal(pen: Pen, x: float, y: float, said: str, size: float, colour: Color) -> None:

@@ -71,7 +71,7 @@ def _helix(
     pen: Pen, r_at: Callable[[float], float], x0: float, x1: float, y: float, edges: int, hand: str
 ) -> None:
     """Edges and lands on the front half, y = r(x) sin(2 pi x / lead + phase)."""
-    lead = 2.6 * (x1 - x0)
+    lead = 1.7 * (x1 - x0)
     turn = -1 if hand == "left" else 1
     for edge in range(edges):
         for phase, thick in ((0.0, 0.3), (0.35, 0.13)):

@@ -73,6 +73,8 @@ def limit_text(c: Characteristic, limit: Decimal) -> str:
 def limits_text(c: Characteristic) -> str:
     """Both limits, or the one, with the unit where it isn't mm."""
     end = unit_end(c)
+    if c.lower is not None and c.upper == -c.lower:
+        return f"±{limit_text(c, -c.lower)}{end}"
     if c.lower is not None and c.upper is not None:
         return f"{limit_text(c, c.lower)} – {limit_text(c, c.upper)}{end}"
     if c.upper is not None:
@@ -99,6 +101,8 @@ def accepted(result: Result) -> str:
     low = None if zones.accept_low is None else shown(c, zones.accept_low)
     high = None if zones.accept_high is None else shown(c, zones.accept_high)
     end = unit_end(c)
+    if low is not None and high is not None and c.upper == -(c.lower or 0):
+        return f"±{high}{end}"
     if low is not None and high is not None:
         return f"{low} – {high}{end}"
     return f"≤ {high}{end}" if high is not None else f"≥ {low}{end}"

@@ -326,7 +326,7 @@ def _feature(
     ends = (low,) if low == high else (low, high)
     unit = figures.unit_end(c)
     values = tuple(_signed(c, v, shown(c, v, exact=True)) + unit for v in ends)
-    if c.lower is not None and c.upper is not None and len(values) > 1:
+    if c.lower is not None and c.upper is not None and len(values) > 1 and c.upper != -c.lower:
         limits = tuple(figures.limit_text(c, x) + unit for x in (c.lower, c.upper))
     else:
         limits = (figures.limits_text(c),)
