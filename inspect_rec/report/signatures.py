@@ -94,7 +94,7 @@ class _Checking:
         self.findings.append(Finding(code, expected, found[:300]))
 
 
-_FORGED = (
+FORGED = (
     TypeError,
     ValueError,
     OSError,
@@ -130,7 +130,7 @@ def check(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Signa
         if base is not None:
             _unchanged(run, base)
         _active(run)
-    except _FORGED as error:
+    except FORGED as error:
         run.say(Code.SIGNATURE_BROKEN, "a signed report", f"{type(error).__name__}: {error}")
     except Exception as error:  # noqa: BLE001 - the parsers' own error classes; one boundary
         run.say(Code.SIGNATURE_BROKEN, "a signed report", f"{type(error).__name__}: {error}")

@@ -121,7 +121,9 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
         yield w["texts.dof"].format(names=_once(few))
     assumed = [
         name
-        for name, influence in {**inspection.shop.influence, **inspection.job.influence}.items()
+        for name, influence in sorted(
+            {**inspection.shop.influence, **inspection.job.influence}.items()
+        )
         if influence.assumed
     ]
     if assumed:

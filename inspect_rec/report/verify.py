@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-import pikepdf
 from cryptography import x509
 
 from inspect_rec.errors import InspectRecError
@@ -20,7 +19,7 @@ from inspect_rec.report import pdf, record, signatures
 from inspect_rec.report.finding import Code, Finding
 from inspect_rec.report.make import Made, make
 from inspect_rec.report.record import Header
-from inspect_rec.report.signatures import Signed
+from inspect_rec.report.signatures import FORGED, Signed
 
 MEASURED_BY, RELEASED_BY = "measured by", "released by"
 
@@ -98,7 +97,7 @@ def _record(base: bytes, said: _Findings) -> tuple[Header, tuple[Entry, ...], by
     """The attachments, exactly two, and the record read from them."""
     try:
         files = pdf.attachments(base, record.LARGEST)
-    except (InspectRecError, pikepdf.PdfError, ValueError, OSError, RecursionError) as error:
+    except (InspectRecError, *FORGED) as error:
         said.add(Code.ATTACHMENT, "two attachments that can be read", str(error)[:200])
         return None
     wanted = {record.RECORD, record.READINGS}
@@ -117,7 +116,7 @@ def _made(header: Header, entries: tuple[Entry, ...], said: _Findings) -> Made |
     """The report made again from its own readings."""
     try:
         return make(entries, header)
-    except (InspectRecError, ArithmeticError, ValueError, KeyError, TypeError, RecursionError) as e:
+    except (InspectRecError, *FORGED) as e:
         said.add(Code.RECORD, "readings from which the report can be made again", str(e)[:300])
         return None
 
@@ -135,7 +134,7 @@ def _pages(data: bytes, made: Made, said: _Findings) -> None:
     """The text on the pages against the text of the report made again."""
     try:
         found = pdf.text_of(data)
-    except (InspectRecError, ValueError, OSError, RuntimeError) as error:
+    except (InspectRecError, RuntimeError, *FORGED) as error:
         said.add(Code.PRINTED, "pages whose text can be read", str(error)[:200])
         return
     expected = pdf.text_of(made.rendered.pdf)
@@ -175,6 +174,9 @@ def _stamps(data: bytes, header: Header, signed: Sequence[Signed], said: _Findin
     """The visible block of each signature against what was signed."""
     for each in signed:
         expected = pdf.text_of(pdf.stamp_of(each, header))[0]
-        found = pdf.text_of_appearance(data, each.field)
+        try:
+            found = pdf.text_of_appearance(data, each.field)
+        except (InspectRecError, RuntimeError, *FORGED) as error:
+            found = (f"nothing that can be read: {error}"[:200],)
         if expected != found:
             said.add(Code.PRINTED, f"{each.role}: {' | '.join(expected)}", " | ".join(found))

@@ -1,0 +1,148 @@
+"""Real lines: a simulated readout over TCP, and independent peers; unplugged and back."""
+
+from __future__ import annotations
+
+import socket
+import subprocess
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from drivers.decoder import Decoder
+from drivers.layout import packaged
+from drivers.transport import Back, Chunk, Line, Lost, now
+from inspect_rec.errors import ReadoutError
+from inspect_rec.reading import Sighting
+from inspect_rec.simulate.readout import SimulatedReadout
+from tests.programs import needs
+
+LAYOUT = packaged()["two-axis line"]
+FRAME = b"X+0036.449 Z+0130.250 *\r\n"
+
+
+def until(line: Line, kind: type, seconds: float = 5.0) -> Chunk | Lost | Back:
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        found = line.poll(0.1)
+        if isinstance(found, kind):
+            return found  # type: ignore[no-any-return]
+    raise AssertionError(f"no {kind.__name__} within {seconds} s")
+
+
+def read(line: Line, count: int) -> bytes:
+    data = b""
+    while len(data) < count:
+        found = until(line, Chunk)
+        assert isinstance(found, Chunk)
+        data += found.data
+    return data
+
+
+def test_bytes_arrive_as_they_were_sent() -> None:
+    with SimulatedReadout() as readout, Line(readout.url, LAYOUT) as line:
+        readout.send(FRAME * 3)
+        assert read(line, 3 * len(FRAME)) == FRAME * 3
+
+
+def test_an_unplugged_line_is_found_within_a_second_and_comes_back_by_itself() -> None:
+    with SimulatedReadout() as readout, Line(readout.url, LAYOUT) as line:
+        readout.send(FRAME)
+        read(line, len(FRAME))
+        readout.unplug()
+        started = time.monotonic()
+        until(line, Lost)
+        assert time.monotonic() - started < 1.0
+        assert line.poll(0.05) is None
+        readout.plug_in()
+        until(line, Back)
+        readout.send(FRAME)
+        assert read(line, len(FRAME)) == FRAME
+
+
+def test_a_line_that_is_not_there_is_said_with_its_address() -> None:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        url = f"socket://127.0.0.1:{free.getsockname()[1]}"
+    with pytest.raises(ReadoutError, match=r"127\.0\.0\.1"), Line(url, LAYOUT):
+        pass
+
+
+def test_a_loop_line_works_alike() -> None:
+    with Line("loop://", LAYOUT) as line:
+        assert line.poll(0.01) is None
+
+
+@contextmanager
+def running(*command: str) -> Iterator[subprocess.Popen[bytes]]:
+    process = subprocess.Popen(command, stdin=subprocess.PIPE, stderr=subprocess.DEVNULL)
+    try:
+        yield process
+    finally:
+        process.kill()
+        process.wait()
+        if process.stdin:
+            process.stdin.close()
+
+
+def appears(path: Path) -> None:
+    end = time.monotonic() + 5
+    while not path.exists():
+        assert time.monotonic() < end, f"{path} didn't appear"
+        time.sleep(0.02)
+
+
+@needs("socat")
+def test_a_device_fed_by_an_independent_program_gives_sightings(tmp_path: Path) -> None:
+    device = tmp_path / "tty"
+    with running("socat", "-", f"pty,raw,echo=0,link={device}") as peer:
+        appears(device)
+        with Line(str(device), LAYOUT) as line:
+            assert peer.stdin is not None
+            peer.stdin.write(FRAME)
+            peer.stdin.flush()
+            data = read(line, len(FRAME))
+            (found,) = Decoder(LAYOUT, "RO-1").feed(data, now())
+            assert isinstance(found, Sighting)
+            peer.kill()
+            until(line, Lost)
+
+
+@pytest.mark.filterwarnings("ignore:set(Daemon|Name):DeprecationWarning")  # inside pyserial 3.5
+@needs("ser2net", "socat")
+def test_a_network_box_speaking_rfc2217_gives_the_same_bytes(tmp_path: Path) -> None:
+    device = tmp_path / "tty"
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    config = tmp_path / "ser2net.yaml"
+    config.write_text(
+        "connection: &box\n"
+        f"  accepter: telnet(rfc2217),tcp,127.0.0.1,{port}\n"
+        f"  connector: serialdev,{device},9600n81,local\n",
+        encoding="utf-8",
+    )
+    with running("socat", "-", f"pty,raw,echo=0,link={device}") as peer:
+        appears(device)
+        with running("ser2net", "-n", "-c", str(config)):
+            line = opened(f"rfc2217://127.0.0.1:{port}?ign_set_control")
+            with line:
+                assert peer.stdin is not None
+                peer.stdin.write(FRAME)
+                peer.stdin.flush()
+                assert read(line, len(FRAME)) == FRAME
+
+
+def opened(url: str) -> Line:
+    end = time.monotonic() + 5
+    while True:
+        try:
+            with Line(url, LAYOUT):
+                pass
+        except ReadoutError:
+            assert time.monotonic() < end
+            time.sleep(0.1)
+        else:
+            return Line(url, LAYOUT)
