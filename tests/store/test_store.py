@@ -1,0 +1,180 @@
+"""What every store must do: append for good, refuse to change, tell what doesn't hold, copy."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from inspect_rec.errors import LedgerError, StoreError
+from inspect_rec.ledger import Head
+from inspect_rec.store import Store
+from inspect_rec.store.sqlite import SCHEMA
+from tests import worked
+
+AT = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with Store.create(tmp_path / "ledger.sqlite", "A", "A-0231") as opened:
+        yield opened
+
+
+def filled(store: Store, upto: int = 20) -> Store:
+    for entry in worked.entries("I2", upto):
+        store.append(entry.at, entry.person, entry.kind, entry.body)
+    return store
+
+
+def test_what_was_appended_is_read_by_another_connection_at_once(store: Store) -> None:
+    entry = store.append(AT, "G-01", "received", {"inspection": "I1/QF-0417"})
+    with Store.open(store.path) as other:
+        assert list(other.entries()) == [entry]
+        assert other.head() == Head("A", 1, entry.digest)
+
+
+def test_entries_come_back_as_they_went_in(store: Store) -> None:
+    filled(store)
+    assert list(store.entries()) == list(worked.entries("I2", 20))
+    assert list(store.entries("I2/BW-22-B")) == list(worked.entries("I2", 20))
+    assert list(store.entries("I1/QF-0417")) == []
+    store.check()
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE entry SET kind = 'x'",
+        "DELETE FROM entry",
+        "INSERT INTO entry SELECT station, seq + 5, inspection, job, kind, text FROM entry LIMIT 1",
+        "INSERT OR REPLACE INTO entry SELECT * FROM entry LIMIT 1",
+    ],
+)
+def test_the_database_itself_refuses_to_change_an_entry(store: Store, statement: str) -> None:
+    filled(store)
+    other = sqlite3.connect(store.path)
+    with pytest.raises(sqlite3.DatabaseError):
+        other.execute(statement)
+    other.close()
+    store.check()
+
+
+def test_all_or_none_of_several_are_appended(store: Store) -> None:
+    with pytest.raises(LedgerError):
+        store.append_all([(AT, "G", "a", {}), (AT, "G", "b", {"bad": 1.5})])
+    assert list(store.entries()) == []
+    made = store.append_all([(AT, "G", "a", {}), (AT, "G", "b", {})])
+    assert [e.seq for e in made] == [1, 2]
+
+
+def test_projections_rebuilt_are_the_same(store: Store) -> None:
+    filled(store)
+    store.append(AT, "G", "report made", {"inspection": "I2/BW-22-B", "number": "A-0231"})
+    before = (store.inspections(), store.next_number())
+    store.rebuild()
+    assert (store.inspections(), store.next_number()) == before
+
+
+def test_every_number_is_used_once_and_none_is_skipped(store: Store) -> None:
+    given = []
+    for n in range(5):
+        number = store.next_number()
+        given.append(number)
+        kind = "number given" if n == 2 else "report made"
+        store.append(AT, "G", kind, {"number": number})
+    assert given == ["A-0231", "A-0232", "A-0233", "A-0234", "A-0235"]
+    with pytest.raises(StoreError):
+        store.append(AT, "G", "report made", {"number": "A-0233"})
+    store.check()
+
+
+def test_a_store_of_a_newer_program_is_refused_and_left_alone(store: Store) -> None:
+    filled(store).close()
+    other = sqlite3.connect(store.path)
+    other.execute(f"PRAGMA user_version = {SCHEMA + 1}")
+    other.close()
+    before = store.path.read_bytes()
+    with pytest.raises(StoreError, match="newer version"):
+        Store.open(store.path)
+    assert store.path.read_bytes() == before
+
+
+def test_what_is_no_store_is_said(tmp_path: Path) -> None:
+    with pytest.raises(StoreError, match="no store"):
+        Store.open(tmp_path / "nothing.sqlite")
+    (tmp_path / "text.sqlite").write_text("hello" * 1000, encoding="utf-8")
+    with pytest.raises(StoreError):
+        Store.open(tmp_path / "text.sqlite")
+    with pytest.raises(StoreError, match="already"):
+        Store.create(tmp_path / "text.sqlite", "A", "A-0001")
+
+
+def test_a_second_writer_waits_and_both_chains_stay_whole(store: Store) -> None:
+    with Store.open(store.path) as other:
+        for n in range(20):
+            (store if n % 2 else other).append(AT, "G", "alarm", {"n": n})
+    store.check()
+    assert store.head().seq == 20
+
+
+def test_a_copy_holds_and_the_shop_goes_on_from_it(store: Store, tmp_path: Path) -> None:
+    filled(store)
+    head = store.head()
+    copy = store.copy_to(tmp_path / "other disk", AT)
+    store.append(AT, "G", "alarm", {})
+    with Store.open(copy) as again:
+        assert again.head() == head
+        again.check()
+        again.append(AT, "G", "alarm", {"after": "restart"})
+        again.check()
+
+
+def test_a_shortened_chain_is_found_by_a_reports_head(store: Store, tmp_path: Path) -> None:
+    filled(store, 10)
+    copy = store.copy_to(tmp_path / "c", AT)
+    store.append(AT, "G", "alarm", {})
+    head = store.head()
+    assert store.check_against(head) == []
+    with Store.open(copy) as short:
+        assert [m.code for m in short.check_against(head)] == ["chain shortened"]
+
+
+def test_a_chain_rewritten_whole_is_found_by_a_reports_head(store: Store, tmp_path: Path) -> None:
+    filled(store, 10)
+    head = store.head()
+    with Store.create(tmp_path / "new.sqlite", "A", "A-0231") as other:
+        for entry in worked.entries("I2", 10):
+            other.append(entry.at, "G-02", entry.kind, entry.body)
+        other.check()
+        assert [m.code for m in other.check_against(head)] == ["chain rewritten"]
+
+
+def test_an_entry_changed_behind_the_databases_back_is_named(store: Store) -> None:
+    filled(store)
+    other = sqlite3.connect(store.path)
+    other.execute("DROP TRIGGER entry_unchanged")
+    text = other.execute("SELECT text FROM entry WHERE seq = 7").fetchone()[0]
+    changed = text.replace(b'"value":"', b'"value":"9')
+    other.execute("UPDATE entry SET text = ? WHERE seq = 7", (changed,))
+    other.commit()
+    other.close()
+    with pytest.raises(LedgerError) as caught:
+        store.check()
+    assert caught.value.where == "A 7"
+
+
+def test_a_store_of_schema_1_opens(tmp_path: Path) -> None:
+    """The first released form, kept as SQL; it must open for ever."""
+    sql = (Path(__file__).parents[2] / "fixtures" / "records" / "store-v1.sql").read_text("utf-8")
+    path = tmp_path / "old.sqlite"
+    old = sqlite3.connect(path)
+    old.executescript(sql)
+    old.close()
+    with Store.open(path) as opened:
+        opened.check()
+        assert opened.head().seq == 21
+        assert opened.append(AT, "G-01", "alarm", {}).seq == 22

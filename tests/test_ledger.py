@@ -1,0 +1,157 @@
+"""Entries and chains: one canonical form, and the first entry that doesn't hold is named."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+import rfc8785
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inspect_rec import ledger
+from inspect_rec.errors import LedgerError
+from inspect_rec.ledger import Entry
+from tests import worked
+
+RECORDS = Path(__file__).parents[1] / "fixtures" / "records"
+
+texts = st.text(st.characters(exclude_categories=["Cs"]))
+values = st.recursive(
+    st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | texts,
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(texts, inner, max_size=4),
+    max_leaves=20,
+)
+
+
+@given(values)
+def test_canonical_bytes_are_those_of_an_independent_implementation(value: object) -> None:
+    assert ledger.canonical(value) == rfc8785.dumps(value)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    "value", [1.5, float("nan"), Decimal("1.5"), {1: "a"}, 2**53, b"x", "\ud800", {"a": {1, 2}}]
+)
+def test_what_has_no_one_form_is_refused(value: object) -> None:
+    with pytest.raises(LedgerError):
+        ledger.canonical(value)
+
+
+def test_endless_nesting_is_refused() -> None:
+    deep: list[object] = []
+    for _ in range(500):
+        deep = [deep]
+    with pytest.raises(LedgerError, match="deep"):
+        ledger.canonical(deep)
+
+
+@given(st.datetimes(timezones=st.just(UTC)))
+def test_an_instant_comes_back_as_it_was(at: datetime) -> None:
+    assert ledger.parse_instant(ledger.instant(at)) == at
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["2026-11-17", "2026-11-17T08:00:00", "2026-11-17T08:00:00+01:00", "2026-11-17T08:00:00.5Z",
+     "2026-11-17T08:00:00.000000Z", "2026-02-30T08:00:00Z", "\u0662026-11-17T08:00:00Z", 5, None],
+)  # fmt: skip
+def test_an_instant_has_one_form(text: object) -> None:
+    with pytest.raises(LedgerError):
+        ledger.parse_instant(text)
+
+
+def chain() -> list[Entry]:
+    return list(worked.entries("I2", 20))
+
+
+def test_a_whole_chain_holds_and_survives_its_bytes() -> None:
+    entries = chain()
+    ledger.check_chain(entries)
+    again = [ledger.parse(ledger.canonical(ledger.to_json(e))) for e in entries]
+    assert again == entries
+
+
+def body_changed(entries: list[Entry]) -> list[Entry]:
+    entries[6] = replace(entries[6], body={**entries[6].body, "stage": "final"})
+    return entries
+
+
+def swapped(entries: list[Entry]) -> list[Entry]:
+    entries[5], entries[6] = entries[6], entries[5]
+    return entries
+
+
+def missing(entries: list[Entry]) -> list[Entry]:
+    return entries[:5] + entries[6:]
+
+
+def previous_edited(entries: list[Entry]) -> list[Entry]:
+    entries[5] = replace(entries[5], previous="0" * 64)
+    return entries
+
+
+def rewritten(entries: list[Entry]) -> list[Entry]:
+    """One entry made anew, with a digest that fits: the next one tells."""
+    old = entries[5]
+    head = ledger.Head(old.station, old.seq - 1, old.previous)
+    entries[5] = ledger.make(head, old.at, old.person, old.kind, {**old.body, "source": "RO-2"})
+    return entries
+
+
+@pytest.mark.parametrize(
+    ("change", "first"),
+    [(body_changed, 7), (swapped, 7), (missing, 7), (previous_edited, 6), (rewritten, 7)],
+    ids=lambda c: getattr(c, "__name__", ""),
+)
+def test_the_first_entry_that_does_not_hold_is_named(
+    change: Callable[[list[Entry]], list[Entry]], first: int
+) -> None:
+    with pytest.raises(LedgerError) as caught:
+        ledger.check_chain(change(chain()))
+    assert caught.value.where == f"A {first}"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [b"", b"[]", b"{}", b'{"v":1,"v":1}', b'{"a":NaN}', b'{"a":1.0}', b"[" * 10_000, b"\xff"],
+)
+def test_what_is_no_entry_is_refused(text: bytes) -> None:
+    with pytest.raises(LedgerError):
+        ledger.parse(text)
+
+
+def test_an_entry_in_another_form_is_refused() -> None:
+    entry = chain()[3]
+    spaced = json.dumps(ledger.to_json(entry), indent=1).encode()
+    with pytest.raises(LedgerError, match="canonical"):
+        ledger.parse(spaced)
+
+
+@given(st.binary(max_size=300))
+def test_garbage_raises_only_the_one_error(data: bytes) -> None:
+    with pytest.raises(LedgerError):
+        ledger.parse(data)
+
+
+def test_every_released_record_form_is_read_for_ever() -> None:
+    files = sorted(RECORDS.glob("v*.jsonl"))
+    assert files
+    for path in files:
+        entries = [ledger.parse(line) for line in path.read_bytes().splitlines()]
+        ledger.check_chain(entries)
+
+
+def test_the_inspection_digest_leaves_out_what_became_of_it() -> None:
+    entries = chain()
+    last = entries[-1]
+    head = ledger.Head(last.station, last.seq, last.digest)
+    signed = ledger.make(head, last.at, "G-01", "signed", {"inspection": "I2/BW-22-B"})
+    cut = ledger.make(head, last.at, "G-01", "ground again", {"inspection": "I2/BW-22-B"})
+    before = ledger.inspection_digest(entries)
+    assert ledger.inspection_digest([*entries, signed]) == before
+    assert ledger.inspection_digest([*entries, cut]) != before
