@@ -36,9 +36,6 @@ _PLAUSIBLE = {
     Channel.INDICATOR: (Decimal(-5), Decimal(5), "mm"),
     Channel.LENGTH: (Decimal(0), Decimal(1000), "mm"),
 }
-_FAR = Decimal("0.050")
-"""How far, in mm, a slide may stand nearer to the axis than the edge just measured before the
-question is asked whether it was ground."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +56,7 @@ class Capture:
         self._settled = Settled(layout)
         self._locked_until: datetime | None = None
         self._alarm: Code | None = None
+        self._at_wheel = False
         self._folded: Inspection | None = None
 
     # -- what is -------------------------------------------------------------
@@ -254,10 +252,20 @@ class Capture:
         return entry
 
     def _moved_in(self, sighting: Sighting) -> Said | None:
-        """A slide that stands nearer to the axis than the edge that was final there: was it
-        ground? Asked, never assumed."""
-        del sighting
-        return None
+        """A slide that goes to the wheel while final readings stand: was it ground? Asked once
+        each time, never assumed."""
+        wheel = self.inspection.record.set_up.wheel
+        if wheel is None:
+            return None
+        figure = next((r.value for r in sighting.readings if r.channel == wheel.slide), None)
+        was, self._at_wheel = self._at_wheel, figure is not None and wheel.holds(figure)
+        if was or not self._at_wheel:
+            return None
+        finals = [k for k in self.inspection.standing.values() if k.stage == "final"]
+        if not finals:
+            return None
+        last = max(finals, key=lambda k: k.ref)
+        return Said(f"At the wheel after {_named(last)} was final. Ground again? Press G", ok=False)
 
 
 _WHY_NOT = {

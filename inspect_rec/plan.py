@@ -103,6 +103,19 @@ class Equipment(Strict):
     """Standard deviation of one reading laid up anew, um."""
 
 
+class Wheel(Strict):
+    """Where the tool stands at the wheel: beyond a figure of one slide. A slide that goes there
+    after a final reading makes the program ask whether that edge was ground."""
+
+    slide: Literal["X", "Z"]
+    beyond: Number
+    side: Literal["+", "-"] = "+"
+
+    def holds(self, figure: Decimal) -> bool:
+        """Whether the slide stands there."""
+        return figure > self.beyond if self.side == "+" else figure < self.beyond
+
+
 class SetUp(Strict):
     """What the slides mean on this machine with this clamping."""
 
@@ -118,6 +131,7 @@ class SetUp(Strict):
     approach: Line = "from the right"
     mirrored: bool = False
     """Whether the optics show the picture mirrored; proved with one known move."""
+    wheel: Wheel | None = None
     note: Line = ""
 
     @property

@@ -1,0 +1,206 @@
+"""Capture by one key: what is taken, what is refused, and nothing recorded is ever touched."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from drivers.decoder import Alarm, Code, Decoder
+from drivers.layout import packaged
+from drivers.settled import State
+from inspect_rec.capture import Capture
+from inspect_rec.inspection import fold
+from inspect_rec.reading import Reading, Sighting
+from inspect_rec.store import Store
+from inspect_rec.units import Unit
+from tests import worked
+
+LAYOUT = packaged()["two-axis line"]
+AT = datetime(2026, 11, 18, 9, 0, tzinfo=UTC)
+RECORDINGS = Path(__file__).parents[1] / "fixtures" / "recordings"
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with Store.create(tmp_path / "ledger.sqlite", "A", "A-0231") as opened:
+        for number in ("I1", "I2", "I3"):
+            opened.append(AT, "G-01", "job opened", worked.opened(number))
+        yield opened
+
+
+def capture(store: Store, number: str = "I2") -> Capture:
+    return Capture(store, worked.inspection_id(number), "G-01", LAYOUT)
+
+
+def seen(x: str, z: str, after_s: float, *, key: bool = False) -> Sighting:
+    at = AT + timedelta(seconds=after_s)
+    readings = tuple(
+        Reading(c, Decimal(v), Unit.MM, at, "RO-1", b"raw") for c, v in (("X", x), ("Z", z))
+    )
+    return Sighting(at, readings, b"raw", key=key)
+
+
+def at(seconds: float) -> datetime:
+    return AT + timedelta(seconds=seconds)
+
+
+def temperatures(found: Capture, first: float = 0) -> None:
+    for n, text in enumerate(("20.5", "20.6", "20,5")):
+        assert found.type(text).ok
+        assert found.take(at(first + n)).ok
+
+
+def ready(store: Store) -> Capture:
+    """Temperatures read, pin clamped: the first sighting comes next."""
+    found = capture(store)
+    temperatures(found)
+    assert found.take(at(4)).words == "Clamped"
+    return found
+
+
+def test_a_figure_read_by_eye_is_repeated_and_waits_for_the_key(store: Store) -> None:
+    found = capture(store)
+    assert not found.take(at(0)).ok
+    assert "20.5" in found.type("20,5").words
+    before = store.head().seq
+    entry = found.take(at(1)).entry
+    assert entry is not None
+    assert entry.seq == before + 1
+    assert entry.body["by_eye"]
+    assert entry.body["taken"] == [{"channel": "temperature", "value": "20.5", "unit": "degC"}]
+    assert bytes.fromhex(entry.body["raw"]) == b"20.5"
+
+
+@pytest.mark.parametrize("text", ["abc", "1e3", "--1", "\u0663", "200", "-30", "1_0", ""])
+def test_what_can_not_be_is_not_taken(store: Store, text: str) -> None:
+    found = capture(store)
+    found.type(text)
+    assert not found.take(at(1)).ok
+    assert not found.inspection.standing
+
+
+def test_a_still_figure_is_taken_and_a_moving_one_is_not(store: Store) -> None:
+    found = ready(store)
+    found.hear(seen("20.000", "113.000", 5.0))
+    found.hear(seen("20.003", "113.000", 5.2))
+    assert found.live(at(5.2)) is State.LIVE
+    assert found.take(at(5.25)).words == "Still moving"
+    found.hear(seen("20.003", "113.000", 5.4))
+    assert not found.take(at(5.45)).ok
+    found.hear(seen("20.003", "113.000", 5.6))
+    assert found.live(at(5.6)) is State.STILL
+    taken = found.take(at(5.65))
+    assert taken.ok
+    assert taken.entry is not None
+    assert taken.entry.body["taken"][0]["value"] == "20.003"
+
+
+def test_the_readouts_key_takes_at_once_and_a_bounce_does_not_take_twice(store: Store) -> None:
+    found = ready(store)
+    first = found.hear(seen("20.003", "113.000", 6.0, key=True))
+    assert first is not None
+    assert first.ok
+    assert found.hear(seen("20.003", "113.000", 6.1, key=True)) is None
+    assert len([k for k in found.inspection.standing.values() if not k.by_eye]) == 1
+
+
+def test_an_old_figure_is_refused(store: Store) -> None:
+    found = ready(store)
+    found.hear(seen("20.003", "113.000", 5.0))
+    assert not found.take(at(60)).ok
+
+
+def test_an_alarm_is_recorded_once_and_the_line_needs_to_settle_anew(store: Store) -> None:
+    found = ready(store)
+    found.hear(seen("20.003", "113.000", 5.0))
+    found.hear(seen("20.003", "113.000", 5.5))
+    before = store.head().seq
+    alarm = Alarm(Code.LOST, "line lost", b"half", at(5.6))
+    assert found.hear(alarm) is not None
+    assert found.hear(alarm) is None
+    assert store.head().seq == before + 1
+    assert not found.take(at(5.7)).ok
+
+
+def test_the_last_reading_is_struck_out_and_its_step_comes_again(store: Store) -> None:
+    found = ready(store)
+    found.hear(seen("20.003", "113.000", 6.0, key=True))
+    step = found.step
+    said = found.strike_out(at(7), "film on edge")
+    assert said.ok
+    assert found.step != step
+    assert found.inspection.record.struck[0].reason == "film on edge"
+    assert len(list(store.entries(kinds=("reading",)))) == 4
+
+
+def test_a_side_that_is_the_wrong_one_is_doubted_but_kept(store: Store) -> None:
+    found = ready(store)
+    found.hear(seen("10.000", "113.000", 6.0, key=True))
+    said = found.hear(seen("20.003", "113.000", 8.0, key=True))
+    assert said is not None
+    assert "greater" in said.words or "smaller" in said.words
+    assert said.entry is not None
+
+
+def play(found: Capture, number: str, lines: list[dict[str, Any]]) -> None:
+    decoder = Decoder(LAYOUT, "RO-1")
+    for each in lines:
+        when = datetime.fromisoformat(each["at"])
+        if "hex" in each:
+            for item in decoder.feed(bytes.fromhex(each["hex"]), when):
+                said = found.hear(item)
+                assert said is None or said.ok, (each, said)
+        elif each["act"] == "type":
+            assert found.type(each["text"]).ok, each
+        elif each["act"] == "take":
+            said = found.take(when)
+            assert said.ok, (each, said.words)
+        elif each["act"] == "ground again":
+            found.ground_again(when, each["flute"], str(each["infeed_mm"]), each["how"])
+        elif each["act"] in ("clamped", "unclamped"):
+            found.event(when, each["act"], {"object": each["object"].split(" on ")[0]})
+        elif each["act"] == "report":
+            return
+    assert number
+
+
+@pytest.mark.parametrize("number", ["I1", "I2", "I3"])
+def test_recorded_bytes_and_keys_give_the_results_of_the_worked_job(
+    store: Store, number: str
+) -> None:
+    """From bytes through capture, against the same job read straight from its JSON."""
+    text = (RECORDINGS / f"{number.lower()}.jsonl").read_text("utf-8")
+    found = capture(store, number)
+    play(found, number, [json.loads(line) for line in text.splitlines()])
+    upto = {"I1": 114, "I2": 56, "I3": 125}[number]
+    straight = fold(worked.entries(number, upto), worked.inspection_id(number))
+    assert [(r.values, r.u, r.verdict, r.stock) for r in found.inspection.results] == [
+        (r.values, r.u, r.verdict, r.stock) for r in straight.results
+    ]
+    assert found.step is None
+
+
+def test_a_slide_that_goes_to_the_wheel_asks_once_and_voids_nothing(store: Store) -> None:
+    """Asked, never assumed: the finals stand until a person says that it was ground."""
+    body = worked.opened("I1")
+    wheel = {"slide": "X", "beyond": "80", "side": "+"}
+    body["plan"]["set_up"] = {**body["shop"]["set_up"], "wheel": wheel}
+    store.append(AT, "G-01", "job opened", body)
+    text = (RECORDINGS / "i1.jsonl").read_text("utf-8")
+    lines = [json.loads(line) for line in text.splitlines()]
+    found = capture(store, "I1")
+    play(found, "I1", [line for line in lines if line["n"] <= 39])
+    before, seq = found.inspection.result("R", 1), store.head().seq
+    assert before is not None
+    answers = [found.hear(seen(x, "137.846", n)) for n, x in enumerate(("79.0", "81.0", "82.0"))]
+    assert [a is not None for a in answers] == [False, True, False]
+    assert answers[1] is not None
+    assert "Ground again?" in answers[1].words
+    assert store.head().seq == seq
+    assert found.inspection.result("R", 1) == before
