@@ -1,0 +1,77 @@
+"""The demo: what its summary tells is what the worked jobs expect, result by result."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from inspect_rec.cli import demo
+from tests import worked
+
+FIXTURES = Path(__file__).parents[2] / "fixtures"
+
+
+@pytest.fixture(scope="module")
+def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("demo") / "demo-out"
+    assert demo.run(FIXTURES, folder) == 0
+    return folder
+
+
+def results(out: Path, mark: str) -> dict[tuple[Any, ...], dict[str, Any]]:
+    told = json.loads((out / "summary.json").read_text("utf-8"))["tools"][mark]["results"]
+    return {(r["characteristic"], r["flute"], r["set"]): r for r in told}
+
+
+@pytest.mark.parametrize(
+    ("number", "mark", "report", "decision"),
+    [
+        ("I1", "QF-0417", "A-0231", "released"),
+        ("I2", "BW-22-B", "A-0232", "not released"),
+        ("I3", "HC-9", "A-0240", "released"),
+    ],
+)
+def test_the_summary_tells_every_expected_result(
+    out: Path, number: str, mark: str, report: str, decision: str
+) -> None:
+    tool = json.loads((out / "summary.json").read_text("utf-8"))["tools"][mark]
+    assert (tool["report"], tool["decision"]) == (report, decision)
+    told = results(out, mark)
+    for expected in worked.jobs()[number]["expect"]["results"]:
+        key = (expected["characteristic"], expected["flute"], expected["set"])
+        found = told.pop(key)
+        slack = 6e-5 if expected["u_unit"] == "deg" else 6e-7
+        for name in ("value", "lowest", "highest"):
+            if name in expected:
+                assert found[name] == pytest.approx(expected[name], abs=slack)
+        assert found["u"] == pytest.approx(expected["u"], abs=expected["tolerance"]["u"])
+        for name, value in expected.items():
+            if name.startswith("printed"):
+                assert found.get(name) == value, (key, name)
+            if name.startswith(("accept", "reject")) and value is not None:
+                assert found[name] == pytest.approx(value, abs=expected["tolerance"]["limits"])
+        assert found["verdict"] == expected["verdict"]
+        assert found["warn_U_over_quarter"] is expected["warn_U_over_quarter"]
+        if key != ("DC_2", None, "first"):  # A-0232 alone; the last set feeds what comes after
+            assert found["feeds_report"] is expected["feeds_report"]
+        assert (found["stock"] is None) is (expected["stock"] is None)
+        assert found["readings"]
+    assert told == {}
+
+
+def test_the_folder_holds_the_reports_the_root_and_the_ledger_and_no_other_pdf(out: Path) -> None:
+    assert sorted(p.name for p in out.glob("*.pdf")) == ["A-0231.pdf", "A-0232.pdf", "A-0240.pdf"]
+    every = {p.name for p in out.rglob("*.pdf")}
+    assert every == {"A-0231.pdf", "A-0232.pdf", "A-0240.pdf"}
+    assert (out / "shop-root.pem").is_file()
+    assert (out / "shop" / "ledger.sqlite").is_file()
+
+
+def test_a_folder_that_holds_something_else_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
+    with pytest.raises(Exception, match="something else"):
+        demo.run(FIXTURES, tmp_path)
+    assert (tmp_path / "mine.txt").read_text("utf-8") == "mine"
