@@ -34,17 +34,26 @@ class SimulatedReadout:
         server.settimeout(10)
         return server
 
+    def meet(self) -> None:
+        """Wait for the next listener, and let the one before go."""
+        client, _ = self._server.accept()
+        client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        if self._client is not None:
+            self._client.close()
+        self._client = client
+
     def send(self, data: bytes) -> None:
         """Send bytes to whoever listens; waits for the first listener."""
         if self._client is None:
-            self._client, _ = self._server.accept()
-            self._client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            self.meet()
+        assert self._client is not None  # noqa: S101 - met
         self._client.sendall(data)
 
     def unplug(self) -> None:
         """Let the line go."""
         if self._client is None:
-            self._client, _ = self._server.accept()
+            self.meet()
+        assert self._client is not None  # noqa: S101 - met
         self._client.close()
         self._server.close()
         self._client = None
