@@ -90,6 +90,12 @@ def _directions(points: Points, a: float, b: float) -> list[tuple[float, float, 
     return found
 
 
+def _settled(step: float, before: float, radius: float) -> bool:
+    """Whether Gauss-Newton has come to rest: nothing moves any more, or only the last bits do,
+    which on exact points jitter for ever."""
+    return step <= 1e-14 * radius or (step < 1e-8 * radius and step >= before / 2)
+
+
 def _straight() -> ComputeError:
     return ComputeError(
         "the points lie on one line: no circle goes through them", do="Sight a longer arc"
@@ -120,6 +126,7 @@ def circle(points: Points) -> Circle:
     mx, mz = sum(x for x, _ in found) / n, sum(z for _, z in found) / n
     moved = [(x - mx, z - mz) for x, z in found]
     a, b = _algebraic(moved)
+    step = math.inf
     for _ in range(_STEPS):
         suu = suv = svv = su = sv = sd = sud = svd = 0.0
         for u, v, d in _directions(moved, a, b):
@@ -133,7 +140,8 @@ def circle(points: Points) -> Circle:
             raise _straight()
         da, db = (g * c22 - h * c12) / det, (h * c11 - g * c12) / det
         a, b = a + da, b + db
-        if abs(da) + abs(db) < 1e-13 * r:
+        step, before = abs(da) + abs(db), step
+        if _settled(step, before, r):
             break
     else:
         raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
@@ -161,6 +169,7 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
     shift = sum(z for _, z in held) / n
     moved = [(x - axis_mm, z - shift) for x, z in held]
     b = _start_on_axis(moved)
+    step = math.inf
     for _ in range(_STEPS):
         sv = svv = sd = svd = su = suv = 0.0
         for u, v, d in _directions(moved, 0.0, b):
@@ -173,7 +182,8 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
             )
         db = (svd - sv * r) / c
         b += db
-        if abs(db) < 1e-13 * r:
+        step, before = abs(db), step
+        if _settled(step, before, r):
             break
     else:
         raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
@@ -233,6 +243,7 @@ def circle_held_radius(points: Points, radius_mm: float) -> Circle:
     start = circle(points)
     found = _checked(points, 2)
     a, b = start.centre_x_mm, start.centre_z_mm
+    step = math.inf
     for _ in range(_STEPS):
         suu = suv = svv = g = h = 0.0
         for u, v, d in _directions(found, a, b):
@@ -243,7 +254,8 @@ def circle_held_radius(points: Points, radius_mm: float) -> Circle:
             raise _straight()
         da, db = (g * svv - h * suv) / det, (h * suu - g * suv) / det
         a, b = a + da, b + db
-        if abs(da) + abs(db) < 1e-13 * radius_mm:
+        step, before = abs(da) + abs(db), step
+        if _settled(step, before, radius_mm):
             break
     else:
         raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
