@@ -60,7 +60,7 @@ def test_a_circle_is_that_of_an_independent_least_squares(points: Points) -> Non
     assert ours.centre_x_mm == pytest.approx(theirs.x[0], abs=2e-7)
 
 
-@given(arcs(), st.floats(-0.01, 0.01))
+@given(arcs(), st.floats(-0.0005, 0.0005))
 @settings(max_examples=60, deadline=None)
 def test_the_radius_held_on_the_axis_moves_with_it_as_stated(points: Points, shift: float) -> None:
     step = 1e-5

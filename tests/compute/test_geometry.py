@@ -27,13 +27,12 @@ def test_the_stated_slopes_are_those_of_the_formula(
         up, down = change(step), change(-step)
         return (up.clearance_deg - down.clearance_deg) / (2 * step)
 
-    near = {"rel": 1e-4, "abs": 1e-6}
     by_drop = slope(lambda s: relief(drop + s, roll, radius), 1e-6) / 1000
     by_roll = slope(lambda s: relief(drop, roll + s, radius), 1e-4)
     by_radius = slope(lambda s: relief(drop, roll, radius + s), 1e-4)
-    assert found.per_drop_deg_per_um == pytest.approx(by_drop, **near)
-    assert found.per_roll_deg_per_deg == pytest.approx(by_roll, **near)
-    assert found.per_radius_deg_per_mm == pytest.approx(by_radius, **near)
+    assert found.per_drop_deg_per_um == pytest.approx(by_drop, rel=1e-4, abs=1e-6)
+    assert found.per_roll_deg_per_deg == pytest.approx(by_roll, rel=1e-4, abs=1e-6)
+    assert found.per_radius_deg_per_mm == pytest.approx(by_radius, rel=1e-4, abs=1e-6)
 
 
 @given(st.floats(2, 14), st.floats(2, 10), st.floats(2, 20))

@@ -8,6 +8,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TypeVar
 
 import pytest
 
@@ -20,15 +21,16 @@ from inspect_rec.simulate.readout import SimulatedReadout
 from tests.programs import needs
 
 LAYOUT = packaged()["two-axis line"]
+Found = TypeVar("Found", Chunk, Lost, Back)
 FRAME = b"X+0036.449 Z+0130.250 *\r\n"
 
 
-def until(line: Line, kind: type, seconds: float = 5.0) -> Chunk | Lost | Back:
+def until(line: Line, kind: type[Found], seconds: float = 5.0) -> Found:
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         found = line.poll(0.1)
         if isinstance(found, kind):
-            return found  # type: ignore[no-any-return]
+            return found
     raise AssertionError(f"no {kind.__name__} within {seconds} s")
 
 
@@ -36,7 +38,6 @@ def read(line: Line, count: int) -> bytes:
     data = b""
     while len(data) < count:
         found = until(line, Chunk)
-        assert isinstance(found, Chunk)
         data += found.data
     return data
 
