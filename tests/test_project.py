@@ -314,6 +314,7 @@ PACKAGE_OF = {
     "git": "git",
     "openssl": "openssl",
     "pdfdetach": "poppler-utils",
+    "pdffonts": "poppler-utils",
     "pdfinfo": "poppler-utils",
     "pdfsig": "poppler-utils",
     "pdftoppm": "poppler-utils",

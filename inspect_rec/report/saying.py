@@ -8,24 +8,20 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from inspect_rec.compute.conformity import Verdict
 from inspect_rec.inspection import Inspection, Result
 from inspect_rec.plan import Characteristic
-from inspect_rec.report import figures, telling
+from inspect_rec.report import figures, plots, telling
 from inspect_rec.report.content import (
-    Bar,
     Content,
     Deciding,
     Feature,
-    FluteGraph,
     Group,
-    LifeLine,
     Offset,
-    Profile,
-    Profiles,
     Row,
     SignatureBlock,
     VerdictBlock,
 )
 from inspect_rec.report.figures import Words, shown, spread
 from inspect_rec.report.record import Header
+from inspect_rec.report.resulting import bar, margin, named, signed, value_text
 from report_templates import words
 
 MOST_FEATURES = 9
@@ -61,16 +57,16 @@ def of(inspection: Inspection, header: Header) -> Content:
         offsets_title=w["page.offsets" if releasable else "page.offsets_not"],
         offsets=_offsets(inspection, w),
         releasable=releasable,
-        graph=_graph(inspection, w),
+        graph=plots.graph(inspection, w),
         sketch=tool.kind,
         edges=tool.edges,
         hand=tool.hand,
         features=features,
         features_more=more,
-        life=_life(inspection, w),
+        life=plots.life(inspection, w),
         signatures=_signatures(header, w),
         groups=_groups(inspection, numbers, w),
-        profiles=_profiles(inspection, numbers, w),
+        profiles=plots.profiles(inspection, numbers, w),
         texts=telling.texts(inspection, header, numbers, w),
         equipment=telling.equipment(inspection, w),
         foot=(w["page.foot"], w["page.digest"].format(digest=inspection.digest)),
@@ -94,46 +90,6 @@ def _facts(inspection: Inspection, header: Header, w: Words) -> tuple[tuple[str,
         (w["page.drawing"], revised(job.drawing, record.revision)),
         (w["page.plan"], revised(job.plan, job.plan_revision) if job.plan else "–"),
     )
-
-
-def bar(r: Result) -> Bar | None:
-    """The result in its tolerance, for drawing; None where there are no limits."""
-    c, zones = r.characteristic, r.zones
-    if zones is None or c.info:
-        return None
-    return Bar(
-        lower=None if c.lower is None else float(c.lower),
-        upper=None if c.upper is None else float(c.upper),
-        nominal=None if c.nominal is None or c.natural_zero else float(c.nominal),
-        zero=c.natural_zero,
-        guard=float(zones.guard),
-        low=float(r.values[0]),
-        high=float(r.values[-1]),
-        whisker=float(r.U),
-        verdict=r.verdict.value,
-        lower_text="" if c.lower is None else figures.limit_text(c, c.lower),
-        upper_text="" if c.upper is None else figures.limit_text(c, c.upper),
-        accepted=figures.accepted(r),
-    )
-
-
-def named(r: Result, inspection: Inspection) -> str:
-    """A result by name: ball radius RE, flute 3."""
-    c = r.characteristic
-    name = c.name[0].upper() + c.name[1:] + (f" {c.symbol}" if c.symbol else "")
-    return name if r.flute is None else f"{name}, {inspection.tool.edge_word} {r.flute}"
-
-
-def value_text(r: Result) -> str:
-    """The value as printed, or both ends of a profile."""
-    c = r.characteristic
-    return " to ".join(_signed(c, v, shown(c, v, exact=True)) for v in r.values)
-
-
-def _signed(c: Characteristic, value: Decimal, text: str) -> str:
-    """A deviation that may lie on both sides bears its sign."""
-    both = c.nominal == 0 and c.lower is not None
-    return f"+{text}" if both and value > 0 else text
 
 
 # -- verdict -----------------------------------------------------------------
@@ -164,22 +120,9 @@ def _deciding(judged: Sequence[Result], verdict: Verdict) -> Result | None:
     """Furthest out of what decides; of what conforms, closest to its acceptance limit."""
     if verdict is Verdict.CONFORMS:
         with_width = [r for r in judged if r.characteristic.width and r.zones]
-        return min(with_width or judged, key=_margin, default=None)
+        return min(with_width or judged, key=margin, default=None)
     same = [r for r in judged if r.verdict is verdict]
-    return min(same, key=_margin, default=None)
-
-
-def _margin(r: Result) -> float:
-    """Distance to the nearest acceptance limit over the width of the tolerance."""
-    zones, width = r.zones, r.characteristic.width
-    if zones is None or not width:
-        return 1e9
-    room = []
-    if zones.accept_low is not None:
-        room.append(r.values[0] - zones.accept_low)
-    if zones.accept_high is not None:
-        room.append(zones.accept_high - r.values[-1])
-    return float(min(room) / width)
+    return min(same, key=margin, default=None)
 
 
 def _deciding_block(
@@ -234,55 +177,6 @@ def _k(k: Decimal) -> str:
     return figures.short(k.quantize(Decimal("0.01")))
 
 
-def _graph(inspection: Inspection, w: Words) -> FluteGraph | None:
-    c = next((c for c in inspection.job.characteristic if c.id == inspection.tool.variation), None)
-    result = inspection.result(c.id) if c else None
-    if c is None or result is None:
-        return None
-    parts = [r for r in inspection.results if c.of and r.characteristic.id == c.of]
-    name = c.name[0].upper() + c.name[1:]
-    mm_value = result.shown(result.value)
-    head = {
-        "title": w["page.variation"].format(name=name),
-        "value": figures.plain(mm_value),
-        "allowed": w["page.allowed"].format(unit="mm", limit=figures.plain(c.upper or Decimal(0))),
-        "verdict": result.verdict.value,
-        "spread": spread(c, result.value),
-        "edge_word": inspection.tool.edge_word,
-    }
-    if parts:
-        one = parts[0].characteristic
-        zones = parts[0].zones
-        limits = tuple(
-            "" if x is None else figures.plain(x) for x in (one.upper, one.nominal, one.lower)
-        )
-        return FluteGraph(
-            **head,
-            labels=tuple(str(r.flute) for r in parts),
-            values=tuple(float(r.value) for r in parts),
-            whiskers=tuple(float(r.U) for r in parts),
-            verdicts=tuple(r.verdict.value for r in parts),
-            lower=None if one.lower is None else float(one.lower),
-            upper=None if one.upper is None else float(one.upper),
-            guard=float(zones.guard) if zones else 0.0,
-            limit_texts=limits,  # type: ignore[arg-type]
-        )
-    places = result.outcome.detail.get("places_mm", ())
-    values = tuple(places) if isinstance(places, tuple) else ()
-    lowest = min(values, default=0.0)
-    return FluteGraph(
-        **head,
-        labels=tuple(str(n) for n in range(1, len(values) + 1)),
-        values=tuple(v - lowest for v in values),
-        whiskers=tuple(float(result.U) for _ in values),
-        verdicts=tuple(result.verdict.value for _ in values),
-        lower=None,
-        upper=None if c.upper is None else float(c.upper),
-        guard=float(result.zones.guard) if result.zones else 0.0,
-        limit_texts=("" if c.upper is None else figures.plain(c.upper), "", "0"),
-    )
-
-
 def _features(
     inspection: Inspection, numbers: dict[str, int], w: Words
 ) -> tuple[tuple[Feature, ...], str]:
@@ -305,7 +199,7 @@ _ORDER = (Verdict.DOES_NOT_CONFORM, Verdict.REFUSED, Verdict.NEITHER_SHOWN, Verd
 def _worst(results: Sequence[Result]) -> tuple[int, float]:
     if not results:
         return (0, 0.0)
-    return min((_ORDER.index(r.verdict), _margin(r)) for r in results)
+    return min((_ORDER.index(r.verdict), margin(r)) for r in results)
 
 
 def _feature(
@@ -325,51 +219,12 @@ def _feature(
     high = max(v for r in results for v in r.values)
     ends = (low,) if low == high else (low, high)
     unit = figures.unit_end(c)
-    values = tuple(_signed(c, v, shown(c, v, exact=True)) + unit for v in ends)
+    values = tuple(signed(c, v, shown(c, v, exact=True)) + unit for v in ends)
     if c.lower is not None and c.upper is not None and len(values) > 1 and c.upper != -c.lower:
         limits = tuple(figures.limit_text(c, x) + unit for x in (c.lower, c.upper))
     else:
         limits = (figures.limits_text(c),)
     return Feature(c.id, numbers[c.id], name, detail, values, limits, worst.verdict.value)
-
-
-def _life(inspection: Inspection, w: Words) -> LifeLine:
-    life = inspection.life
-    if life is None:
-        return LifeLine("", w["life.none"], w["life.no_life"])
-    now, arrival = life.now, life.arrival
-    done = [
-        (f"{n}." if n else "new", figures.plain(x), float(x)) for n, x in enumerate(life.earlier)
-    ]
-    done.append((w["life.arrival"], _two(arrival), float(arrival)))
-    if life.left_sharpenings is None:
-        count, words_, detail = "–", w["life.unknown"], w["life.nothing_off"]
-        to_come = []
-    else:
-        count = str(life.left_sharpenings)
-        words_ = w["life.only_just"] if life.only_just else ""
-        detail = w["life.detail"].format(left=_two(life.left), step=_two(life.removed))
-        to_come = [
-            (
-                w["life.to_come"].format(n=n),
-                _two(now - n * life.removed),
-                float(now - n * life.removed),
-            )
-            for n in range(1, min(life.left_sharpenings, 6) + 1)
-        ]
-    return LifeLine(
-        count,
-        words_,
-        detail,
-        tuple(done),
-        (w["life.now"], _two(now), float(now)),
-        tuple(to_come),
-        (_two(life.minimum), float(life.minimum)),
-    )
-
-
-def _two(value: Decimal) -> str:
-    return figures.plain(value.quantize(Decimal("0.01")))
 
 
 def _signatures(header: Header, w: Words) -> tuple[SignatureBlock, ...]:
@@ -444,86 +299,3 @@ def _row(r: Result, w: Words) -> Row:
 
 def _edge(r: Result) -> str:
     return "all" if r.flute is None else str(r.flute)
-
-
-# -- profiles ----------------------------------------------------------------
-
-
-def _profiles(inspection: Inspection, numbers: dict[str, int], w: Words) -> tuple[Profiles, ...]:
-    found = []
-    for c in inspection.job.characteristic:
-        results = [r for r in inspection.results if r.characteristic.id == c.id]
-        if results and c.method == "profile, radius held":
-            found.append(_contour(c, results, numbers[c.id], inspection, w))
-        elif results and c.method == "arc, centre on the axis":
-            found.append(_arcs(c, results, inspection, w))
-    return tuple(found)
-
-
-def _tuple(r: Result, key: str) -> tuple[float, ...]:
-    value = r.outcome.detail.get(key, ())
-    return value if isinstance(value, tuple) else ()
-
-
-def _number(r: Result, key: str) -> float:
-    value = r.outcome.detail.get(key, 0.0)
-    return value if isinstance(value, float) else 0.0
-
-
-def _arcs(
-    c: Characteristic, results: Sequence[Result], inspection: Inspection, w: Words
-) -> Profiles:
-    nominal, zone = float(c.nominal or 0), float((c.width or Decimal("0.02")) / 2) * 1000
-    word = inspection.tool.edge_word
-    edges = tuple(
-        Profile(
-            f"{word[0].upper()}{word[1:]} {r.flute}",
-            f"R {shown(c, r.value, exact=True)}",
-            tuple(
-                (angle, (d - nominal) * 1000)
-                for angle, d in zip(_tuple(r, "angles_deg"), _tuple(r, "distances_mm"), strict=True)
-            ),
-            zone,
-            float(r.zones.guard) * 1000 if r.zones else 0.0,
-        )
-        for r in results
-    )
-    return Profiles(w["texts.profile_caption"].format(edge_word=word), edges)
-
-
-def _contour(
-    c: Characteristic, results: Sequence[Result], number: int, inspection: Inspection, w: Words
-) -> Profiles:
-    zone = float(c.upper or 0) * 1000
-    word = inspection.tool.edge_word
-    worst = min(results, key=_margin)
-    radius = c.parameters["radius_mm"]
-    edges = tuple(
-        Profile(
-            f"{word[0].upper()}{word[1:]} {r.flute}",
-            f"{value_text(r)} µm",
-            tuple(
-                (angle, d * 1000)
-                for angle, d in zip(
-                    _tuple(r, "angles_deg"), _tuple(r, "deviations_mm"), strict=True
-                )
-            ),
-            zone,
-            float(r.zones.guard) * 1000 if r.zones else 0.0,
-            r is worst,
-        )
-        for r in results
-    )
-    span = max(_number(r, "span_deg") for r in results)
-    return Profiles(
-        w["texts.contour_caption"],
-        edges,
-        contour=True,
-        number=number,
-        title=c.name[0].upper() + c.name[1:],
-        subtitle=w["texts.contour_sub"].format(
-            span=f"{span:.0f}", zone=figures.short(c.upper or Decimal(0)), radius=radius
-        ),
-        radius_mm=float(str(radius)),
-        convex=c.parameters.get("form") == "convex",
-    )

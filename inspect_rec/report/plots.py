@@ -1,0 +1,184 @@
+"""Numbers for the graphs of a report: edges against each other, length line, profiles."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from inspect_rec.inspection import Inspection, Result
+from inspect_rec.plan import Characteristic
+from inspect_rec.report import figures
+from inspect_rec.report.content import FluteGraph, LifeLine, Profile, Profiles
+from inspect_rec.report.figures import Words, shown, spread
+from inspect_rec.report.resulting import margin, value_text
+
+
+def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
+    """The edges against each other; None where the tool names no variation, or it isn't measured."""
+    c = next((c for c in inspection.job.characteristic if c.id == inspection.tool.variation), None)
+    result = inspection.result(c.id) if c else None
+    if c is None or result is None:
+        return None
+    parts = [r for r in inspection.results if c.of and r.characteristic.id == c.of]
+    name = c.name[0].upper() + c.name[1:]
+    mm_value = result.shown(result.value)
+    head = {
+        "title": w["page.variation"].format(name=name),
+        "value": figures.plain(mm_value),
+        "allowed": w["page.allowed"].format(unit="mm", limit=figures.plain(c.upper or Decimal(0))),
+        "verdict": result.verdict.value,
+        "spread": spread(c, result.value),
+        "edge_word": inspection.tool.edge_word,
+    }
+    if parts:
+        one = parts[0].characteristic
+        zones = parts[0].zones
+        limits = tuple(
+            "" if x is None else figures.plain(x) for x in (one.upper, one.nominal, one.lower)
+        )
+        return FluteGraph(
+            **head,
+            labels=tuple(str(r.flute) for r in parts),
+            values=tuple(float(r.value) for r in parts),
+            whiskers=tuple(float(r.U) for r in parts),
+            verdicts=tuple(r.verdict.value for r in parts),
+            lower=None if one.lower is None else float(one.lower),
+            upper=None if one.upper is None else float(one.upper),
+            guard=float(zones.guard) if zones else 0.0,
+            limit_texts=limits,  # type: ignore[arg-type]
+        )
+    places = result.outcome.detail.get("places_mm", ())
+    values = tuple(places) if isinstance(places, tuple) else ()
+    lowest = min(values, default=0.0)
+    return FluteGraph(
+        **head,
+        labels=tuple(str(n) for n in range(1, len(values) + 1)),
+        values=tuple(v - lowest for v in values),
+        whiskers=tuple(float(result.U) for _ in values),
+        verdicts=tuple(result.verdict.value for _ in values),
+        lower=None,
+        upper=None if c.upper is None else float(c.upper),
+        guard=float(result.zones.guard) if result.zones else 0.0,
+        limit_texts=("" if c.upper is None else figures.plain(c.upper), "", "0"),
+    )
+
+
+def life(inspection: Inspection, w: Words) -> LifeLine:
+    """The tool's lengths on a line, or why there is none."""
+    life = inspection.life
+    if life is None:
+        return LifeLine("", w["life.none"], w["life.no_life"])
+    now, arrival = life.now, life.arrival
+    done = [
+        (f"{n}." if n else "new", figures.plain(x), float(x)) for n, x in enumerate(life.earlier)
+    ]
+    done.append((w["life.arrival"], _two(arrival), float(arrival)))
+    if life.left_sharpenings is None:
+        count, words_, detail = "–", w["life.unknown"], w["life.nothing_off"]
+        to_come = []
+    else:
+        count = str(life.left_sharpenings)
+        words_ = w["life.only_just"] if life.only_just else ""
+        detail = w["life.detail"].format(left=_two(life.left), step=_two(life.removed))
+        to_come = [
+            (
+                w["life.to_come"].format(n=n),
+                _two(now - n * life.removed),
+                float(now - n * life.removed),
+            )
+            for n in range(1, min(life.left_sharpenings, 6) + 1)
+        ]
+    return LifeLine(
+        count,
+        words_,
+        detail,
+        tuple(done),
+        (w["life.now"], _two(now), float(now)),
+        tuple(to_come),
+        (_two(life.minimum), float(life.minimum)),
+    )
+
+
+def _two(value: Decimal) -> str:
+    return figures.plain(value.quantize(Decimal("0.01")))
+
+
+def profiles(inspection: Inspection, numbers: dict[str, int], w: Words) -> tuple[Profiles, ...]:
+    """Small graphs of every characteristic that is measured round an arc."""
+    found = []
+    for c in inspection.job.characteristic:
+        results = [r for r in inspection.results if r.characteristic.id == c.id]
+        if results and c.method == "profile, radius held":
+            found.append(_contour(c, results, numbers[c.id], inspection, w))
+        elif results and c.method == "arc, centre on the axis":
+            found.append(_arcs(c, results, inspection, w))
+    return tuple(found)
+
+
+def _tuple(r: Result, key: str) -> tuple[float, ...]:
+    value = r.outcome.detail.get(key, ())
+    return value if isinstance(value, tuple) else ()
+
+
+def _number(r: Result, key: str) -> float:
+    value = r.outcome.detail.get(key, 0.0)
+    return value if isinstance(value, float) else 0.0
+
+
+def _arcs(
+    c: Characteristic, results: Sequence[Result], inspection: Inspection, w: Words
+) -> Profiles:
+    nominal, zone = float(c.nominal or 0), float((c.width or Decimal("0.02")) / 2) * 1000
+    word = inspection.tool.edge_word
+    edges = tuple(
+        Profile(
+            f"{word[0].upper()}{word[1:]} {r.flute}",
+            f"R {shown(c, r.value, exact=True)}",
+            tuple(
+                (angle, (d - nominal) * 1000)
+                for angle, d in zip(_tuple(r, "angles_deg"), _tuple(r, "distances_mm"), strict=True)
+            ),
+            zone,
+            float(r.zones.guard) * 1000 if r.zones else 0.0,
+        )
+        for r in results
+    )
+    return Profiles(w["texts.profile_caption"].format(edge_word=word), edges)
+
+
+def _contour(
+    c: Characteristic, results: Sequence[Result], number: int, inspection: Inspection, w: Words
+) -> Profiles:
+    zone = float(c.upper or 0) * 1000
+    word = inspection.tool.edge_word
+    worst = min(results, key=margin)
+    radius = c.parameters["radius_mm"]
+    edges = tuple(
+        Profile(
+            f"{word[0].upper()}{word[1:]} {r.flute}",
+            f"{value_text(r)} µm",
+            tuple(
+                (angle, d * 1000)
+                for angle, d in zip(
+                    _tuple(r, "angles_deg"), _tuple(r, "deviations_mm"), strict=True
+                )
+            ),
+            zone,
+            float(r.zones.guard) * 1000 if r.zones else 0.0,
+            r is worst,
+        )
+        for r in results
+    )
+    span = max(_number(r, "span_deg") for r in results)
+    return Profiles(
+        w["texts.contour_caption"],
+        edges,
+        contour=True,
+        number=number,
+        title=c.name[0].upper() + c.name[1:],
+        subtitle=w["texts.contour_sub"].format(
+            span=f"{span:.0f}", zone=figures.short(c.upper or Decimal(0)), radius=radius
+        ),
+        radius_mm=float(str(radius)),
+        convex=c.parameters.get("form") == "convex",
+    )

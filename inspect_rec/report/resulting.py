@@ -1,0 +1,64 @@
+"""One result in words and as a bar: what tables, lists and graphs of a report share."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from inspect_rec.inspection import Inspection, Result
+from inspect_rec.plan import Characteristic
+from inspect_rec.report import figures
+from inspect_rec.report.content import Bar
+from inspect_rec.report.figures import shown
+
+
+def bar(r: Result) -> Bar | None:
+    """The result in its tolerance, for drawing; None where there are no limits."""
+    c, zones = r.characteristic, r.zones
+    if zones is None or c.info:
+        return None
+    return Bar(
+        lower=None if c.lower is None else float(c.lower),
+        upper=None if c.upper is None else float(c.upper),
+        nominal=None if c.nominal is None or c.natural_zero else float(c.nominal),
+        zero=c.natural_zero,
+        guard=float(zones.guard),
+        low=float(r.values[0]),
+        high=float(r.values[-1]),
+        whisker=float(r.U),
+        verdict=r.verdict.value,
+        lower_text="" if c.lower is None else figures.limit_text(c, c.lower),
+        upper_text="" if c.upper is None else figures.limit_text(c, c.upper),
+        accepted=figures.accepted(r),
+    )
+
+
+def named(r: Result, inspection: Inspection) -> str:
+    """A result by name: ball radius RE, flute 3."""
+    c = r.characteristic
+    name = c.name[0].upper() + c.name[1:] + (f" {c.symbol}" if c.symbol else "")
+    return name if r.flute is None else f"{name}, {inspection.tool.edge_word} {r.flute}"
+
+
+def value_text(r: Result) -> str:
+    """The value as printed, or both ends of a profile."""
+    c = r.characteristic
+    return " to ".join(signed(c, v, shown(c, v, exact=True)) for v in r.values)
+
+
+def signed(c: Characteristic, value: Decimal, text: str) -> str:
+    """A deviation that may lie on both sides bears its sign."""
+    both = c.nominal == 0 and c.lower is not None
+    return f"+{text}" if both and value > 0 else text
+
+
+def margin(r: Result) -> float:
+    """Distance to the nearest acceptance limit over the width of the tolerance."""
+    zones, width = r.zones, r.characteristic.width
+    if zones is None or not width:
+        return 1e9
+    room = []
+    if zones.accept_low is not None:
+        room.append(r.values[0] - zones.accept_low)
+    if zones.accept_high is not None:
+        room.append(zones.accept_high - r.values[-1])
+    return float(min(room) / width)
