@@ -14,7 +14,7 @@ from inspect_rec.report.resulting import margin, value_text
 
 
 def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
-    """The edges against each other; None where the tool names no variation, or it isn't measured."""
+    """The edges against each other; None where no variation is named or measured."""
     c = next((c for c in inspection.job.characteristic if c.id == inspection.tool.variation), None)
     result = inspection.result(c.id) if c else None
     if c is None or result is None:
