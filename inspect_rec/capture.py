@@ -18,10 +18,12 @@ from drivers.layout import Layout
 from drivers.settled import Settled, State
 from inspect_rec import ledger
 from inspect_rec.inspection import Inspection, Kept, Step, fold
+from inspect_rec.inspection.doubt import doubt
 from inspect_rec.ledger import Entry
-from inspect_rec.plan import Channel, SetUp
+from inspect_rec.plan import Channel
 from inspect_rec.reading import Sighting
 from inspect_rec.store import Store
+from inspect_rec.units import to_mm
 
 REASONS = ("film on edge", "wrong side", "knocked", "wrong flute")
 """Reasons that are offered for a strike-out, by number."""
@@ -36,6 +38,12 @@ _PLAUSIBLE = {
     Channel.INDICATOR: (Decimal(-5), Decimal(5), "mm"),
     Channel.LENGTH: (Decimal(0), Decimal(1000), "mm"),
 }
+_LARGEST_CUT_MM = Decimal(20)
+_CLEAR_AFTER = timedelta(seconds=1)
+"""Good figures for this long without the alarm: it is over. A line that flickers is one alarm."""
+_NOUGHT_MM, _RESET_MM, _NEXT_READ = Decimal("0.010"), Decimal(1), timedelta(seconds=1)
+"""A slide that stood still and in its next read is at nought, further away than a hand can turn
+it in between, was not moved: its zero was set. (Rule of the house.)"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +60,12 @@ class Capture:
 
     def __init__(self, store: Store, inspection: str, person: str, layout: Layout) -> None:
         self.store, self.id, self.person, self.layout = store, inspection, person, layout
-        self.pending: str = ""
+        self._typed: str = ""
         self._settled = Settled(layout)
         self._locked_until: datetime | None = None
-        self._alarm: Code | None = None
-        self._at_wheel = False
+        self._alarms: dict[Code, Alarm] = {}
+        self._before_jump: Sighting | None = None
+        self._at_wheel = self._asked_wheel = False
         self._folded: Inspection | None = None
 
     # -- what is -------------------------------------------------------------
@@ -74,6 +83,16 @@ class Capture:
         return self.inspection.next
 
     @property
+    def pending(self) -> str:
+        """Digits that wait for the key, as they will be recorded; empty where none do."""
+        return self._typed.replace(",", ".").lstrip("+")
+
+    @property
+    def alarm(self) -> Alarm | None:
+        """The alarm that stands; None while all is well."""
+        return next(reversed(self._alarms.values()), None)
+
+    @property
     def figures(self) -> Sighting | None:
         """The last live figures."""
         return self._settled.last
@@ -88,7 +107,11 @@ class Capture:
         """A sighting of the readout, or an alarm; the print key takes at once."""
         if isinstance(item, Alarm):
             return self._alarmed(item)
-        self._alarm = None
+        if (reset := self._reset(item)) is not None:
+            return self._alarmed(reset)
+        over = [c for c, a in self._alarms.items() if item.at - a.at >= _CLEAR_AFTER]
+        for code in over:
+            del self._alarms[code]
         self._settled.hear(item)
         if not item.key:
             return self._moved_in(item)
@@ -98,11 +121,19 @@ class Capture:
 
     def _alarmed(self, alarm: Alarm) -> Said | None:
         """An alarm is recorded once until it clears; what was taken stays as it is."""
-        if alarm.code is not Code.BACK:
+        back = alarm.code is Code.BACK
+        if not back:
+            self._before_jump = self._settled.last or self._before_jump
             self._settled.lose()
-        if alarm.code is self._alarm:
-            return None
-        self._alarm = alarm.code
+        said = None if alarm.code in self._alarms else self._record_alarm(alarm)
+        if back:
+            self._alarms.pop(Code.LOST, None)
+            self._alarms.pop(Code.SILENT, None)
+        else:
+            self._alarms[alarm.code] = alarm
+        return said
+
+    def _record_alarm(self, alarm: Alarm) -> Said:
         body = {
             "inspection": self.id,
             "code": alarm.code.value,
@@ -111,16 +142,35 @@ class Capture:
             "source": self.inspection.record.set_up.readout,
         }
         entry = self._append(alarm.at, "alarm", body)
-        return Said(alarm.said, entry, ok=False)
+        return Said(alarm.said, entry, ok=alarm.code is Code.BACK)
+
+    def _reset(self, sighting: Sighting) -> Alarm | None:
+        """A zero that somebody set while the slides stood still."""
+        last = self._settled.last
+        if last is None or self._settled.state(last.at) is not State.STILL:
+            return None
+        if sighting.at - last.at > _NEXT_READ or len(last.readings) != len(sighting.readings):
+            return None
+        pairs = [(r, r.value - o.value) for o, r in zip(last.readings, sighting.readings)]
+        jumped = [(r, by) for r, by in pairs if abs(by) >= _RESET_MM and abs(r.value) <= _NOUGHT_MM]
+        if len(jumped) != 1 or sum(1 for _, by in pairs if by) != 1:
+            return None
+        reading, by = jumped[0]
+        said = (
+            f"{reading.channel} jumped by {by:+} to nought, slide at rest: zero was reset. "
+            "Press Z, then sight the pin again"
+        )
+        return Alarm(Code.ZERO, said, sighting.raw, sighting.at)
 
     def type(self, text: str) -> Said:
         """Digits read by eye; they wait for the key."""
         step = self.step
         if step is None or not step.by_eye or step.feature is None:
             return Said("Nothing is to be typed now", ok=False)
-        bare = text.strip()
+        bare, self._typed = text.strip(), ""
+        # What is refused must not leave shorter digits behind that the key would then take.
         if _BEGUN.fullmatch(bare) and not _TYPED.fullmatch(bare):
-            self.pending = bare
+            self._typed = bare
             return Said(bare)
         if not _TYPED.fullmatch(bare):
             return Said(f"Type digits only, such as 20.7; found {bare[:20]!r}", ok=False)
@@ -128,7 +178,7 @@ class Capture:
         least, most, unit = _PLAUSIBLE[step.feature.channel]
         if not least <= value <= most:
             return Said(f"{bare} {unit} can't be: expected {least} to {most}", ok=False)
-        self.pending = bare.replace(",", ".").lstrip("+")
+        self._typed = bare
         return Said(f"{self.pending} – press the key if that's right")
 
     def take(self, at: datetime) -> Said:  # noqa: PLR0911 - one answer a state
@@ -139,6 +189,7 @@ class Capture:
         if step is None:
             return Said("Everything is taken", ok=False)
         if step.kind in ("clamp", "unclamp"):
+            self._lock(at)
             return self.event(at, f"{step.kind}ed", {"object": step.object})
         if step.by_eye:
             return self._by_eye(step, at)
@@ -151,6 +202,10 @@ class Capture:
 
     def _locked(self, at: datetime) -> bool:
         return self._locked_until is not None and at < self._locked_until
+
+    def _lock(self, at: datetime) -> None:
+        """A key that bounces is one key."""
+        self._locked_until = at + timedelta(milliseconds=self.layout.lockout_ms)
 
     def _sighted(self, sighting: Sighting, *, key: bool, at: datetime | None = None) -> Said:
         step, at = self.step, at or sighting.at
@@ -168,16 +223,17 @@ class Capture:
             for r in sighting.readings
         ]
         source = self.inspection.record.set_up.readout
-        doubt = _doubt(self.inspection, step, sighting)
         entry = self._read(step, at, taken, source, sighting, key=key)
-        return Said(f"Taken. {doubt}" if doubt else "Taken", entry)
+        self._asked_wheel = False
+        found = doubt(self.inspection.record, step.place) if step.place else ""
+        return Said(f"Taken. {found} Strike it out if not" if found else "Taken", entry)
 
     def _by_eye(self, step: Step, at: datetime) -> Said:
-        if not _TYPED.fullmatch(self.pending) or step.feature is None:
+        if not _TYPED.fullmatch(self._typed) or step.feature is None:
             return Said("Type the figure first", ok=False)
         unit = _PLAUSIBLE[step.feature.channel][2]
         taken = [{"channel": step.feature.channel.value, "value": self.pending, "unit": unit}]
-        sighting = Sighting(at, (), self.pending.encode())
+        sighting = Sighting(at, (), self._typed.encode())
         entry = self._read(step, at, taken, step.feature.instrument, sighting, key=False)
         return Said("Taken", entry)
 
@@ -204,8 +260,8 @@ class Capture:
             "raw": sighting.raw.hex(),
         }
         entry = self._append(at, "reading", body)
-        self.pending = ""
-        self._locked_until = at + timedelta(milliseconds=self.layout.lockout_ms)
+        self._typed = ""
+        self._lock(at)
         return entry
 
     # -- other acts ----------------------------------------------------------
@@ -225,12 +281,68 @@ class Capture:
         return Said(f"Struck out: {_named(reading)}", said.entry)
 
     def ground_again(
-        self, at: datetime, flute: int, infeed_mm: str, how: str, noticed: str = "by key"
+        self, at: datetime, flute: int, infeed_mm: str, how: str, noticed: str = ""
     ) -> Said:
-        """A cut was taken: what was final on that flute doesn't stand any more."""
-        body = {"flute": flute, "infeed_mm": infeed_mm, "how": how, "noticed": noticed}
+        """A cut was taken: what was final on that flute (0 = all) doesn't stand any more.
+
+        ``noticed``: how it came to be recorded; without it by key, or by key after the slide
+        went to the wheel.
+        """
+        edges, word = self.inspection.tool.edges, self.inspection.tool.edge_word
+        if not 0 <= flute <= edges:
+            return Said(f"There is no {word} {flute}: expected 1 to {edges}, or 0 = all", ok=False)
+        infeed_mm = infeed_mm.strip().replace(",", ".")
+        if infeed_mm and (
+            not _TYPED.fullmatch(infeed_mm) or not 0 < Decimal(infeed_mm) <= _LARGEST_CUT_MM
+        ):
+            return Said(f"{infeed_mm} mm can't be an infeed: type it in mm, as 0.012", ok=False)
+        by_key = "by key, asked when the slide was at the wheel" if self._asked_wheel else "by key"
+        body = {"flute": flute, "infeed_mm": infeed_mm, "how": how, "noticed": noticed or by_key}
         said = self.event(at, "ground again", body)
-        return Said(f"Ground again: flute {flute} is to be measured anew", said.entry)
+        self._asked_wheel = False
+        what = f"{word} {flute} is" if flute else f"all {edges} edges are"
+        return Said(f"Ground again: {what} to be measured anew", said.entry)
+
+    def clamped(self, at: datetime, thing: str) -> Said:
+        """Something was clamped: the tool by its mark, or a piece of equipment by its id."""
+        return self.event(at, "clamped", {"object": thing})
+
+    def unclamped(self, at: datetime, thing: str) -> Said:
+        """Something was taken out."""
+        return self.event(at, "unclamped", {"object": thing})
+
+    def datum_set_anew(self, at: datetime, slide: str, why: str = "by key") -> Said:
+        """A slide shows another zero now: its figures before and after go into the record, where
+        they were seen, and what was still has to settle anew."""
+        if slide not in ("X", "Z"):
+            return Said(f"There is no slide {slide}: expected X or Z", ok=False)
+        before, after = self._before_jump or self.figures, self.figures
+        body = {
+            "slide": slide,
+            "before_mm": _shown_mm(before, slide),
+            "after_mm": _shown_mm(None if before is after else after, slide),
+            "why": why,
+        }
+        said = self.event(at, "datum set anew", body)
+        self._before_jump = None
+        self._alarms.pop(Code.ZERO, None)
+        return Said(f"Zero of {slide} set anew: sight the pin again", said.entry)
+
+    def wheel_dressed(self, at: datetime, why: str = "") -> Said:
+        """The wheel was dressed."""
+        return self.event(at, "wheel dressed", {"why": why} if why else {})
+
+    def received(self, at: datetime, state: str) -> Said:
+        """The state in which the tool arrived, in words."""
+        record = self.inspection.record
+        body = {"job": record.job.job.number, "tool": record.mark, "state": state}
+        return self.event(at, "received", body)
+
+    def revision_changed(self, at: datetime, to: str) -> Said:
+        """The drawing has a new revision: no verdict until its job file is opened."""
+        record = self.inspection.record
+        body = {"job": record.job.job.number, "from": record.revision, "to": to}
+        return self.event(at, "drawing revision changed", body)
 
     def measure_again(
         self, at: datetime, characteristics: list[str], repeats: int, master: str, why: str
@@ -265,6 +377,7 @@ class Capture:
         if not finals:
             return None
         last = max(finals, key=lambda k: k.ref)
+        self._asked_wheel = True
         return Said(f"At the wheel after {_named(last)} was final. Ground again? Press G", ok=False)
 
 
@@ -282,24 +395,7 @@ def _named(reading: Kept) -> str:
     return f"{place.feature}, {flute}{place.mark}"
 
 
-def _doubt(inspection: Inspection, step: Step, sighting: Sighting) -> str:
-    """What looks wrong about a figure at its place; empty where nothing does."""
-    place = step.place
-    if place is None or place.mark not in ("greater", "smaller"):
-        return ""
-    set_up: SetUp = inspection.record.set_up
-    other = "smaller" if place.mark == "greater" else "greater"
-    twins = [
-        k
-        for p, k in inspection.standing.items()
-        if p.mark == other
-        and (p.feature, p.when, p.round) == (place.feature, place.when, place.round)
-    ]
-    if not twins:
-        return ""
-    shown = next(r.value for r in sighting.readings if r.channel == set_up.radial)
-    factor = 2 if set_up.mode == "diameter" else 1
-    beside = twins[-1].figures[set_up.radial] * factor
-    if (shown - beside > 0) is (place.mark == "greater"):
-        return ""
-    return f"Is this the side where {set_up.radial} is {place.mark}? Strike it out if not"
+def _shown_mm(sighting: Sighting | None, slide: str) -> str:
+    """The slide's figure as shown, in mm; empty where it wasn't seen."""
+    readings = () if sighting is None else sighting.readings
+    return next((format(to_mm(r.value, r.unit), "f") for r in readings if r.channel == slide), "")

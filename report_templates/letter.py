@@ -5,6 +5,8 @@ Sizes in mm from the top left of an A4 page; a block with nothing to say stays a
 
 from __future__ import annotations
 
+import math
+
 from reportlab.lib.colors import Color
 from reportlab.pdfgen.canvas import Canvas
 
@@ -34,6 +36,7 @@ GAP = (HIGH - 257.5) / 5
 THIRD = 56.0
 SIGN_TOP = HIGH - 50
 FIELD = (THIRD, 18.0)
+_SECOND, _THIRD = LEFT + THIRD + 4, LEFT + 2 * (THIRD + 4)
 
 Box = tuple[int, float, float, float, float]
 """Page from 0, then left, bottom, right, top in points."""
@@ -56,17 +59,27 @@ def draw(canvas: Canvas, content: Content) -> dict[str, Box]:
 
 
 def boxes() -> dict[str, Box]:
-    """Where the two signature fields stand: inside the brackets, and the whole last third."""
-    second, third = LEFT + THIRD + 4, LEFT + 2 * (THIRD + 4)
-    field = SIGN_TOP + 10.5
+    """Where the two signature fields stand: inside the brackets, and the whole last third.
+
+    Whole points, rounded outward: readers round a field's box, and its block would shift.
+    """
 
     def box(x: float, top: float, wide: float, high: float) -> Box:
-        return (0, x * MM, (HIGH - top - high) * MM, (x + wide) * MM, (HIGH - top) * MM)
+        left, bottom = math.floor(x * MM), math.floor((HIGH - top - high) * MM)
+        return 0, left, bottom, math.ceil((x + wide) * MM), math.ceil((HIGH - top) * MM)
 
+    field = SIGN_TOP + 10.5
     return {
-        "measured_by": box(second, field, *FIELD),
-        "released_by": box(third, SIGN_TOP - 2.4, THIRD, 10.5 + 2.4 + FIELD[1] + 0.4),
+        "measured_by": box(_SECOND, field, *FIELD),
+        "released_by": box(_THIRD - 0.4, SIGN_TOP - 2.4, THIRD + 0.8, 10.5 + 2.4 + FIELD[1] + 0.4),
     }
+
+
+def origin(field: str) -> tuple[float, float]:
+    """Where the third of a field begins, mm from the top left of the field's own box."""
+    _, left, _, _, top = boxes()[field]
+    third = _SECOND if field == "measured_by" else _THIRD
+    return third - left / MM, SIGN_TOP - (HIGH - top / MM)
 
 
 def frame(pen: Pen, c: Content, page: int, pages: int) -> None:

@@ -168,7 +168,7 @@ def _ball_nose(pen: Pen, c: Content, left: float, top: float, n: Numbers) -> Non
     _axis(pen, left + 1, left + 85, y)
     on = x0 + r - r * math.cos(math.radians(50)), y - r * math.sin(math.radians(50))
     end_view(pen, left + 18, top + 41, 8, c.edges)
-    _seen(pen, c, left + 30, top + 33)
+    _seen(pen, c, left + 30, top + 31)
     _numbered(
         n,
         {
@@ -177,7 +177,7 @@ def _ball_nose(pen: Pen, c: Content, left: float, top: float, n: Numbers) -> Non
                 pen, k, (left + 31, top + 46), (left + 25.5, top + 43)
             ),
             "tip_spread": lambda k: balloon(pen, k, (left + 2.5, y + 9.5), (x0, y)),
-            "clearance": lambda k: _land(pen, left + 56, top + 36, k),
+            "clearance": lambda k: _land(pen, left + 60, top + 37, k),
             "length": lambda k: length_line(pen, k, x0, left + 80, y + r + 4.5),
         },
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
@@ -29,30 +28,27 @@ def size(field: str) -> tuple[float, float]:
 
 
 def draw(canvas: Canvas, stamp: Stamp, field: str) -> None:
-    """The block on a page of its own."""
+    """The block on a page of its own, to lie exactly where its third of the foot is."""
     _, high = size(field)
     pen = Pen(canvas, high / MM)
-    if not stamp.role:
-        _name(pen, stamp, 0.0)
-        return
-    top = 2.4
-    if stamp.released:
-        pen.rule(top, 0, letter.THIRD)
-    else:
-        pen.stripes(top - 0.7, 0, letter.THIRD, 1.4)
-    pen.text(0, top + 4, stamp.role, 8, SEMIBOLD)
-    pen.fitted(0, top + 7.6, stamp.meaning, letter.THIRD, 7, REGULAR, INK2)
-    letter.brackets(pen, 0.2, top + 10.5)
-    _name(pen, stamp, top + 10.5)
-
-
-def _name(pen: Pen, stamp: Stamp, y: float) -> None:
-    wide = letter.THIRD - 6
-    pen.fitted(3, y + 6, stamp.name, wide, 11, SEMIBOLD)
-    lines: Sequence[str] = stamp.lines
-    for n, line in enumerate(lines):
-        size_, colour = (8.5, None) if n == 0 else (7, INK2)
-        if colour is None:
-            pen.fitted(3, y + 10.3, line, wide, size_)
+    x, top = letter.origin(field)
+    if stamp.role:
+        if stamp.released:
+            pen.rule(top, x, letter.THIRD)
         else:
-            pen.fitted(3, y + 10.3 + 3.4 * n, line, wide, size_, REGULAR, colour)
+            pen.stripes(top - 0.7, x, letter.THIRD, 1.4)
+        pen.text(x, top + 4, stamp.role, 8, SEMIBOLD)
+        pen.fitted(x, top + 7.6, stamp.meaning, letter.THIRD, 7, REGULAR, INK2)
+        letter.brackets(pen, x, top + 10.5)
+    _name(pen, stamp, x + 3, top + 10.5)
+
+
+def _name(pen: Pen, stamp: Stamp, x: float, y: float) -> None:
+    """Name, instant, key, and the reason where there is one."""
+    wide = letter.THIRD - 6
+    pen.fitted(x, y + 6, stamp.name, wide, 11, SEMIBOLD)
+    for n, line in enumerate(stamp.lines):
+        if n == 0:
+            pen.fitted(x, y + 10.3, line, wide, 8.5)
+        else:
+            pen.fitted(x, y + 10.3 + 3.2 * n, line, wide, 7, REGULAR, INK2)
