@@ -68,8 +68,6 @@ class Capture:
         self._at_wheel = self._asked_wheel = False
         self._folded: Inspection | None = None
 
-    # -- what is -------------------------------------------------------------
-
     @property
     def inspection(self) -> Inspection:
         """Everything that the entries say, folded when one was added."""
@@ -101,8 +99,6 @@ class Capture:
         """State of the live figures."""
         return self._settled.state(at)
 
-    # -- what comes in -------------------------------------------------------
-
     def hear(self, item: Sighting | Alarm) -> Said | None:
         """A sighting of the readout, or an alarm; the print key takes at once."""
         if isinstance(item, Alarm):
@@ -122,8 +118,9 @@ class Capture:
     def _alarmed(self, alarm: Alarm) -> Said | None:
         """An alarm is recorded once until it clears; what was taken stays as it is."""
         back = alarm.code is Code.BACK
-        if not back:
+        if alarm.code in (Code.ZERO, Code.IMPLAUSIBLE):
             self._before_jump = self._settled.last or self._before_jump
+        if not back:
             self._settled.lose()
         said = None if alarm.code in self._alarms else self._record_alarm(alarm)
         if back:
@@ -151,7 +148,8 @@ class Capture:
             return None
         if sighting.at - last.at > _NEXT_READ or len(last.readings) != len(sighting.readings):
             return None
-        pairs = [(r, r.value - o.value) for o, r in zip(last.readings, sighting.readings)]
+        both = zip(last.readings, sighting.readings, strict=True)
+        pairs = [(new, new.value - old.value) for old, new in both]
         jumped = [(r, by) for r, by in pairs if abs(by) >= _RESET_MM and abs(r.value) <= _NOUGHT_MM]
         if len(jumped) != 1 or sum(1 for _, by in pairs if by) != 1:
             return None
@@ -260,11 +258,9 @@ class Capture:
             "raw": sighting.raw.hex(),
         }
         entry = self._append(at, "reading", body)
-        self._typed = ""
+        self._typed, self._before_jump = "", None
         self._lock(at)
         return entry
-
-    # -- other acts ----------------------------------------------------------
 
     def strike_out(self, at: datetime, reason: str, back: int = 1) -> Said:
         """Take a standing reading back, the last or one further back; both stay visible."""
@@ -312,18 +308,13 @@ class Capture:
         return self.event(at, "unclamped", {"object": thing})
 
     def datum_set_anew(self, at: datetime, slide: str, why: str = "by key") -> Said:
-        """A slide shows another zero now: its figures before and after go into the record, where
-        they were seen, and what was still has to settle anew."""
+        """A slide shows another zero now. Where the jump was seen its figures before and after go
+        into the record; what was still has to settle anew."""
         if slide not in ("X", "Z"):
             return Said(f"There is no slide {slide}: expected X or Z", ok=False)
-        before, after = self._before_jump or self.figures, self.figures
-        body = {
-            "slide": slide,
-            "before_mm": _shown_mm(before, slide),
-            "after_mm": _shown_mm(None if before is after else after, slide),
-            "why": why,
-        }
-        said = self.event(at, "datum set anew", body)
+        before, after = self._before_jump, self.figures if self._before_jump else None
+        shown = {"before_mm": _shown_mm(before, slide), "after_mm": _shown_mm(after, slide)}
+        said = self.event(at, "datum set anew", {"slide": slide, **shown, "why": why})
         self._before_jump = None
         self._alarms.pop(Code.ZERO, None)
         return Said(f"Zero of {slide} set anew: sight the pin again", said.entry)

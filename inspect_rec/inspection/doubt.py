@@ -88,12 +88,14 @@ def _far(record: Record, kept: Kept, line: Sequence[Kept]) -> str:
     like = _like(record, kept)
     if like is None:
         return ""
+    limit = _FAR_MM
     if line:
-        limit = max(_LEAST_FAR_MM, _apart(_at(line[-1]), _at(line[-2])) / 2) if line[1:] else _FAR_MM
         off = _apart(_at(kept), _at(like))
+        if len(line) > 1:
+            limit = max(_LEAST_FAR_MM, _apart(_at(line[-1]), _at(line[-2])) / 2)
     else:
         radial = record.set_up.radial
-        limit, off = _FAR_MM, abs(kept.figures[radial] - like.figures[radial])
+        off = abs(kept.figures[radial] - like.figures[radial])
     if off <= limit:
         return ""
     flute = f" on {_word(record)} {like.place.flute}" if like.place.flute else ""
