@@ -8,7 +8,7 @@ Strebel (BIT 34, 1994) are the published check. Points are (x, z) in mm.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -17,6 +17,8 @@ from inspect_rec.errors import ComputeError
 Points = Sequence[tuple[float, float]]
 
 _STEPS = 60
+_REST = 1e-14
+"""A step of so much of the radius moves nothing: 1e-10 mm on a radius of 10 m."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +93,13 @@ def _directions(points: Points, a: float, b: float) -> list[tuple[float, float, 
 
 
 def _settled(step: float, before: float, radius: float) -> bool:
-    """Whether Gauss-Newton has come to rest: nothing moves any more, or only the last bits do,
-    which on exact points jitter for ever."""
-    return step <= 1e-14 * radius or (step < 1e-8 * radius and step >= before / 2)
+    """Whether Gauss-Newton has come to rest: nothing moves any more; or, steps shrinking as they
+    do, the next wouldn't; or only the last bits move, which on exact points jitter for ever."""
+    if step <= _REST * radius:
+        return True
+    if step >= 1e-8 * radius or not math.isfinite(before):
+        return False
+    return step >= before / 2 or step * step / before <= _REST * radius
 
 
 def _straight() -> ComputeError:
@@ -119,6 +125,29 @@ def _algebraic(points: Points) -> tuple[float, float]:
     return (b1 * a22 - b2 * a12) / det, (a11 * b2 - a12 * b1) / det
 
 
+def _sums(points: Points, a: float, b: float) -> tuple[float, ...]:
+    """Sums over the unit vectors (u, v) from (a, b) to the points and the distances d: uu, uv,
+    vv, u, v, d, ud, vd. One plain loop, because a fit spends its time here."""
+    suu = suv = svv = su = sv = sd = sud = svd = 0.0
+    root = math.sqrt
+    try:
+        for x, z in points:
+            dx, dz = x - a, z - b
+            d = root(dx * dx + dz * dz)
+            u, v = dx / d, dz / d
+            suu += u * u
+            suv += u * v
+            svv += v * v
+            su += u
+            sv += v
+            sd += d
+            sud += dx
+            svd += dz
+    except ZeroDivisionError:
+        raise ComputeError("a point lies in the centre of the circle") from None
+    return suu, suv, svv, su, sv, sd, sud, svd
+
+
 def circle(points: Points) -> Circle:
     """Centre and radius free. Raises ComputeError for fewer than three points or a line."""
     found = _checked(points, 3)
@@ -128,11 +157,7 @@ def circle(points: Points) -> Circle:
     a, b = _algebraic(moved)
     step = math.inf
     for _ in range(_STEPS):
-        suu = suv = svv = su = sv = sd = sud = svd = 0.0
-        for u, v, d in _directions(moved, a, b):
-            suu, suv, svv = suu + u * u, suv + u * v, svv + v * v
-            su, sv, sd = su + u, sv + v, sd + d
-            sud, svd = sud + u * d, svd + v * d
+        suu, suv, svv, su, sv, sd, sud, svd = _sums(moved, a, b)
         r = sd / n
         c11, c12, c22 = suu - su * su / n, suv - su * sv / n, svv - sv * sv / n
         det, g, h = c11 * c22 - c12 * c12, sud - su * r, svd - sv * r
@@ -145,13 +170,13 @@ def circle(points: Points) -> Circle:
             break
     else:
         raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
-    distances = [d for _, _, d in _directions(moved, a, b)]
+    distances = [math.sqrt((x - a) ** 2 + (z - b) ** 2) for x, z in moved]
     r = sum(distances) / n
     return Circle(
         a + mx,
         b + mz,
         r,
-        tuple(d - r for d in distances),
+        tuple([d - r for d in distances]),
         span_deg(moved, a, b),
         u_r_over_s=math.sqrt((suu * svv - suv * suv) / (n * det)),
         u_cx_over_s=math.sqrt(c22 / det),
@@ -171,10 +196,7 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
     b = _start_on_axis(moved)
     step = math.inf
     for _ in range(_STEPS):
-        sv = svv = sd = svd = su = suv = 0.0
-        for u, v, d in _directions(moved, 0.0, b):
-            sv, svv, sd, svd = sv + v, svv + v * v, sd + d, svd + v * d
-            su, suv = su + u, suv + u * v
+        _, _, svv, su, sv, sd, _, svd = _sums(moved, 0.0, b)
         r, c = sd / n, svv - sv * sv / n
         if c <= 1e-12 * n:
             raise ComputeError(
@@ -189,7 +211,6 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
         raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
     distances = [d for _, _, d in _directions(moved, 0.0, b)]
     r = sum(distances) / n
-    db_da = -(suv - sv * su / n) / c
     tip = (n - 2 * sv + svv) / (n * svv - sv * sv)
     place = (axis_mm, b + shift)
     centre_x, centre_z = place if which == "x" else place[::-1]
@@ -203,9 +224,23 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
         u_cx_over_s=0.0 if which == "x" else math.sqrt(1 / c),
         u_cz_over_s=math.sqrt(1 / c) if which == "x" else 0.0,
         u_tip_over_s=math.sqrt(tip),
-        dr_daxis=-(su + sv * db_da) / n,
+        dr_daxis=_follows_axis(moved, b, r),
         free=2,
     )
+
+
+def _follows_axis(points: Points, b: float, r: float) -> float:
+    """dR/da of the circle held at a, free along the axis: the condition of the fit, sum of
+    v (d - r) = 0, differentiated whole, so that it holds for arcs with form, too."""
+    n = len(points)
+    by_a = by_b = su = sv = 0.0
+    for u, v, d in _directions(points, 0.0, b):
+        su, sv = su + u, sv + v
+        by_a += u * v * (d - r) / d - u * v
+        by_b -= u * u * (d - r) / d + v * v
+    by_a += su * sv / n
+    by_b += sv * sv / n
+    return -(su - sv * by_a / by_b) / n
 
 
 def _start_on_axis(points: Points) -> float:
@@ -245,10 +280,8 @@ def circle_held_radius(points: Points, radius_mm: float) -> Circle:
     a, b = start.centre_x_mm, start.centre_z_mm
     step = math.inf
     for _ in range(_STEPS):
-        suu = suv = svv = g = h = 0.0
-        for u, v, d in _directions(found, a, b):
-            suu, suv, svv = suu + u * u, suv + u * v, svv + v * v
-            g, h = g + u * (d - radius_mm), h + v * (d - radius_mm)
+        suu, suv, svv, su, sv, _, sud, svd = _sums(found, a, b)
+        g, h = sud - su * radius_mm, svd - sv * radius_mm
         det = suu * svv - suv * suv
         if det <= 0:
             raise _straight()
@@ -313,46 +346,3 @@ def line(points: Points) -> Line:
         tuple(-(x - mx) * s + (z - mz) * c for x, z in found),
         math.degrees(1 / math.sqrt(along)),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Swing:
-    """A swing test: e = a + p cos(phi) + q sin(phi), um; the radius is the set one plus a."""
-
-    a_um: float
-    p_um: float
-    q_um: float
-    residuals_um: tuple[float, ...]
-
-    @property
-    def form_um(self) -> float:
-        """Largest less smallest residual."""
-        return max(self.residuals_um) - min(self.residuals_um)
-
-
-def swing_test(phi_deg: Sequence[float], e_um: Sequence[float]) -> Swing:
-    """Least squares of the readings of a radius attachment over its swing."""
-    if len(phi_deg) != len(e_um) or len(set(phi_deg)) < 3:
-        raise ComputeError("a swing test needs three angles and a reading at each")
-    rows = [(1.0, math.cos(math.radians(p)), math.sin(math.radians(p))) for p in phi_deg]
-    a, p, q = _solve(
-        [[sum(r[i] * r[j] for r in rows) for j in range(3)] for i in range(3)],
-        [sum(r[i] * e for r, e in zip(rows, e_um, strict=True)) for i in range(3)],
-    )
-    fit: Callable[[tuple[float, float, float]], float] = lambda r: a * r[0] + p * r[1] + q * r[2]  # noqa: E731
-    return Swing(a, p, q, tuple(e - fit(r) for r, e in zip(rows, e_um, strict=True)))
-
-
-def _solve(matrix: list[list[float]], right: list[float]) -> list[float]:
-    """Three equations by elimination with pivots."""
-    rows = [[*row, value] for row, value in zip(matrix, right, strict=True)]
-    for i in range(3):
-        pivot = max(range(i, 3), key=lambda k: abs(rows[k][i]))
-        if abs(rows[pivot][i]) < 1e-12:
-            raise ComputeError("the angles are too close together")
-        rows[i], rows[pivot] = rows[pivot], rows[i]
-        for k in range(3):
-            if k != i:
-                factor = rows[k][i] / rows[i][i]
-                rows[k] = [x - factor * y for x, y in zip(rows[k], rows[i], strict=True)]
-    return [rows[i][3] / rows[i][i] for i in range(3)]

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from inspect_rec.compute import conformity, fitting, geometry, uncertainty
+from inspect_rec.compute import conformity, fitting, geometry, swing, uncertainty
 from inspect_rec.errors import InspectRecError
 from inspect_rec.units import Unit, to_mm
 
@@ -119,7 +119,7 @@ def judged(given: Inputs) -> Answer:
 
 
 def swing_test(given: Inputs) -> Answer:
-    found = fitting.swing_test(given["phi_deg"], given["e_um"])
+    found = swing.swing_test(given["phi_deg"], given["e_um"])
     return {
         "a_um": found.a_um,
         "p_um": found.p_um,

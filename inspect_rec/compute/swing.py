@@ -1,0 +1,123 @@
+"""Readings over an angle: swing test, run-out by index, spacing of teeth. Plain Python, no I/O.
+
+Angles in deg, readings in um. A harmonic is for diagnosis and is never taken off a final value
+(trade: common practice).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from inspect_rec.compute.equations import solve
+from inspect_rec.errors import ComputeError
+
+
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """A swing test: e = a + p cos(phi) + q sin(phi), um; the radius is the set one plus a."""
+
+    a_um: float
+    p_um: float
+    q_um: float
+    residuals_um: tuple[float, ...]
+
+    @property
+    def form_um(self) -> float:
+        """Largest less smallest residual."""
+        return max(self.residuals_um) - min(self.residuals_um)
+
+
+def swing_test(phi_deg: Sequence[float], e_um: Sequence[float]) -> Swing:
+    """Least squares of the readings of a radius attachment over its swing (derived).
+
+    Over a part turn the mean of the readings isn't the radius: the constant of the fit is.
+    Raises ComputeError for fewer than three angles, or none far enough apart.
+    """
+    if len(phi_deg) != len(e_um) or len(set(phi_deg)) < 3:
+        raise ComputeError(
+            "a swing test needs three angles and a reading at each",
+            expected="3 or more",
+            found=f"{len(set(phi_deg))} angles, {len(e_um)} readings",
+        )
+    _finite((*phi_deg, *e_um))
+    turns = [math.radians(phi) for phi in phi_deg]
+    rows = [(1.0, math.cos(turn), math.sin(turn)) for turn in turns]
+    a, p, q = solve(
+        [[sum(row[i] * row[j] for row in rows) for j in range(3)] for i in range(3)],
+        [sum(row[i] * e for row, e in zip(rows, e_um, strict=True)) for i in range(3)],
+        why="the angles of the swing lie too close together",
+    )
+    left = tuple(e - a - p * c - q * s for (_, c, s), e in zip(rows, e_um, strict=True))
+    return Swing(a, p, q, left)
+
+
+@dataclass(frozen=True, slots=True)
+class Runout:
+    """Readings at equal division: e = mean + A cos(theta - high side), and what is left over."""
+
+    mean_um: float
+    eccentricity_um: float
+    high_side_deg: float
+    """Of the first harmonic, 0 <= angle < 360; 0 is the first reading."""
+    variation_um: float
+    """Largest less smallest reading, as read."""
+    residuals_um: tuple[float, ...]
+
+    @property
+    def remainder_um(self) -> float:
+        """Largest less smallest after the harmonic: grinding, where that is clamping."""
+        return max(self.residuals_um) - min(self.residuals_um)
+
+
+def index_runout(readings_um: Sequence[float]) -> Runout:
+    """First harmonic of readings at n equal index steps, n at least 3 (derived: Fourier sums)."""
+    n = len(readings_um)
+    if n < 3:
+        raise ComputeError("too few index steps for a first harmonic", expected="3", found=str(n))
+    _finite(readings_um)
+    turns = [2 * math.pi * k / n for k in range(n)]
+    mean = sum(readings_um) / n
+    p = 2 / n * sum(e * math.cos(turn) for e, turn in zip(readings_um, turns, strict=True))
+    q = 2 / n * sum(e * math.sin(turn) for e, turn in zip(readings_um, turns, strict=True))
+    left = tuple(
+        e - mean - p * math.cos(turn) - q * math.sin(turn)
+        for e, turn in zip(readings_um, turns, strict=True)
+    )
+    high = math.degrees(math.atan2(q, p)) % 360
+    return Runout(mean, math.hypot(p, q), high, max(readings_um) - min(readings_um), left)
+
+
+@dataclass(frozen=True, slots=True)
+class Spacing:
+    """Errors of the index of each tooth and of the step to its neighbour, arc minutes."""
+
+    index_arcmin: tuple[float, ...]
+    adjacent_arcmin: tuple[float, ...]
+    """To the next tooth, the last to the first included; they add up to 0."""
+
+    @property
+    def range_arcmin(self) -> float:
+        """Largest less smallest index error."""
+        return max(self.index_arcmin) - min(self.index_arcmin)
+
+
+def spacing(radius_mm: float, offsets_um: Sequence[float]) -> Spacing:
+    """From tangential offsets of tooth faces touched at ``radius_mm``, each at its nominal index:
+    offset over radius (derived)."""
+    if not radius_mm > 0 or len(offsets_um) < 2:
+        raise ComputeError(
+            "no such teeth",
+            expected="a radius above 0 and two teeth or more",
+            found=f"{radius_mm} mm, {len(offsets_um)} teeth",
+        )
+    _finite(offsets_um)
+    index = tuple(60 * math.degrees(offset / 1000 / radius_mm) for offset in offsets_um)
+    return Spacing(index, tuple(b - a for a, b in pairwise((*index, index[0]))))
+
+
+def _finite(values: Sequence[float]) -> None:
+    if not all(math.isfinite(value) for value in values):
+        raise ComputeError("a reading or an angle is no number")
