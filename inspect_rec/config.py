@@ -8,25 +8,43 @@ from __future__ import annotations
 
 import json
 import os
-import tomllib
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Annotated, TypeVar
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from pydantic.dataclasses import dataclass as pydantic_dataclass
 
-from inspect_rec import jobfile, tomltext
+from inspect_rec import jobfile, plan, tomltext
 from inspect_rec.errors import InputError, Mistake
-from inspect_rec.plan import ShopFile
+from inspect_rec.people import Role
+from inspect_rec.plan import ShopFile, Strict
+from inspect_rec.tomltext import Place
+
+M = TypeVar("M", bound=BaseModel)
 
 ENVIRONMENT = "INSPECT_REC_SHOP"
+FILL_IN = "FILL IN"
+"""Begins every value of a new shop file that only the shop knows; none may be left."""
+
+PERSON_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,30}")
+"""It names files too, so nothing in it leads to another folder."""
 
 
-class Settings(BaseModel):
-    """What is particular to one station."""
+def _has_words(language: str) -> str:
+    words = resources.files("report_templates") / "words"
+    known = sorted(f.name.removesuffix(".toml") for f in words.iterdir())
+    if language not in known:
+        raise ValueError(f"expected one of {', '.join(known)}")
+    return language
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+
+class Settings(Strict):
+    """What is particular to one station. INSPECT_REC_READOUT, _LAYOUT, _COPIES and _LANGUAGE in
+    the environment stand above the file."""
 
     readout: str = ""
     """Address of the readout: COM3, /dev/ttyUSB0, socket://host:port, rfc2217://host:port."""
@@ -34,17 +52,34 @@ class Settings(BaseModel):
     """Id of a packaged layout, or the path of a layout file."""
     copies: str = ""
     """A second folder, on another disk, into which the ledger is copied after each tool."""
-    language: str = "en"
+    language: Annotated[str, AfterValidator(_has_words)] = "en"
     roots: tuple[str, ...] = ()
     """Certificates of roots that reports may be signed under, beside the shop's own."""
 
 
-@dataclass(frozen=True, slots=True)
-class Name:
-    """A person's or customer's name, and a person's roles."""
+_FROM_ENVIRONMENT = ("readout", "layout", "copies", "language")
 
-    name: str
-    roles: tuple[str, ...] = ()
+
+def _a_role(text: str) -> str:
+    if text not in set(Role):
+        raise ValueError(f"expected one of {', '.join(Role)}")
+    return str(text)
+
+
+@pydantic_dataclass(frozen=True, slots=True, config=ConfigDict(extra="forbid"))
+class Name:
+    """A person's or customer's name, and a person's roles. Raises ValueError for a name that is
+    more than a line, or a role that there isn't."""
+
+    name: plan.Name
+    roles: tuple[Annotated[str, AfterValidator(_a_role)], ...] = ()
+
+
+class _Names(Strict):
+    """What names.toml holds."""
+
+    person: Mapping[Annotated[str, Field(pattern=f"^{PERSON_ID.pattern}$")], Name] = {}
+    customer: Mapping[Annotated[str, Field(pattern=r"^C-[0-9]+$")], Name] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,53 +135,71 @@ class Folder:
         """The report of that number."""
         return self.reports / f"{number}.pdf"
 
+    def beside(self, path: str) -> str:
+        """A path of station.toml: what isn't absolute begins at the shop's folder, so that it
+        means the same from wherever a command is typed."""
+        return str(self.path / path) if path else ""
+
     def read_shop(self) -> ShopFile:
         """The shop file; InputError with every mistake and its line."""
-        return jobfile.parse_shop(read_text(self.shop), self.shop.name)
+        text = read_text(self.shop)
+        source = tomltext.read(text, self.shop.name)
+        left = [
+            Mistake(source.where(place), value.removeprefix(FILL_IN).strip(": "), repr(FILL_IN))
+            for place, value in _texts(source.values)
+            if value.startswith(FILL_IN)
+        ]
+        if left:
+            raise InputError("the shop file isn't filled in yet", left)
+        return jobfile.parse_shop(text, self.shop.name)
 
     def settings(self) -> Settings:
-        """The station's settings."""
-        if not self.station.is_file():
-            return Settings()
-        source = tomltext.read(read_text(self.station), self.station.name)
-        try:
-            return Settings.model_validate(source.values)
-        except ValidationError as error:
-            mistakes = [
-                Mistake(source.where(e["loc"]), str(e["msg"]), repr(e["input"])[:60])
-                for e in error.errors(include_url=False)
-            ]
-            raise InputError("station.toml has mistakes", mistakes) from error
+        """The station's settings; InputError with every mistake and its line."""
+        text = read_text(self.station) if self.station.is_file() else ""
+        source = tomltext.read(text, self.station.name)
+        over = {name: os.environ.get(f"INSPECT_REC_{name.upper()}") for name in _FROM_ENVIRONMENT}
+        values = {**source.values, **{name: value for name, value in over.items() if value}}
+        found = _validated(Settings, values, source, "the settings have mistakes")
+        layout = self.beside(found.layout) if found.layout.endswith(".toml") else found.layout
+        return found.model_copy(
+            update={
+                "layout": layout,
+                "copies": self.beside(found.copies),
+                "roots": tuple(map(self.beside, found.roots)),
+            }
+        )
 
     # -- names ---------------------------------------------------------------
 
-    def persons(self) -> dict[str, Name]:
+    def persons(self) -> Mapping[str, Name]:
         """Persons by id."""
-        return self._names("person")
+        return self._names().person
 
-    def customers(self) -> dict[str, Name]:
+    def customers(self) -> Mapping[str, Name]:
         """Customers by id."""
-        return self._names("customer")
+        return self._names().customer
 
-    def _names(self, kind: str) -> dict[str, Name]:
+    def _names(self) -> _Names:
         if not self.names.is_file():
-            return {}
-        values: Mapping[str, Any] = tomllib.loads(read_text(self.names)).get(kind, {})
-        return {
-            id_: Name(str(each["name"]), tuple(map(str, each.get("roles", ()))))
-            for id_, each in values.items()
-        }
+            return _Names()
+        source = tomltext.read(read_text(self.names), self.names.name)
+        return _validated(_Names, source.values, source, "names.toml has mistakes")
 
     def name_person(self, id_: str, name: Name) -> None:
         """Add a person's name."""
         self._write_names({**self.persons(), id_: name}, self.customers())
 
-    def customer_id(self, name: str) -> str:
-        """Id of a customer; a new one is added."""
+    def customer_id(self, name: str, taken: Iterable[str] = ()) -> str:
+        """Id of a customer; a new one is added.
+
+        ``taken``: ids that entries name, since an id whose name was removed is never given to
+        another customer.
+        """
         known = self.customers()
         found = next((id_ for id_, each in known.items() if each.name == name), None)
         if found is None:
-            found = f"C-{len(known) + 1}"
+            numbers = [int(i[2:]) for i in (*known, *taken) if re.fullmatch(r"C-[0-9]+", i)]
+            found = f"C-{max(numbers, default=0) + 1}"
             self._write_names(self.persons(), {**known, found: Name(name)})
         return found
 
@@ -162,6 +215,25 @@ class Folder:
         write_whole(self.names, "\n".join(lines).encode())
 
 
+def _validated(kind: type[M], values: object, source: tomltext.TomlText, what: str) -> M:
+    try:
+        return kind.model_validate(values)
+    except ValidationError as error:
+        raise InputError(what, jobfile.mistakes(error, source)) from error
+
+
+def _texts(value: object, place: Place = ()) -> Iterator[tuple[Place, str]]:
+    """Every text in a parsed TOML file, with its place."""
+    if isinstance(value, str):
+        yield place, value
+    elif isinstance(value, Mapping):
+        for key, each in value.items():
+            yield from _texts(each, (*place, str(key)))
+    elif isinstance(value, list):
+        for n, each in enumerate(value):
+            yield from _texts(each, (*place, n))
+
+
 def folder(given: str | None = None) -> Folder:
     """The shop's folder: as given, from the environment, or ./shop."""
     return Folder(Path(given or os.environ.get(ENVIRONMENT) or "shop"))
@@ -174,6 +246,16 @@ def read_text(path: Path) -> str:
     except FileNotFoundError as error:
         raise InputError("there is no such file", where=str(path)) from error
     except (OSError, UnicodeDecodeError) as error:
+        raise InputError("the file can't be read", found=str(error), where=str(path)) from error
+
+
+def read_whole(path: Path) -> bytes:
+    """A file's bytes; InputError where it isn't there or can't be read."""
+    try:
+        return path.read_bytes()
+    except FileNotFoundError as error:
+        raise InputError("there is no such file", where=str(path)) from error
+    except OSError as error:
         raise InputError("the file can't be read", found=str(error), where=str(path)) from error
 
 

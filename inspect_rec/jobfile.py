@@ -87,7 +87,7 @@ def parse_shop(text: str, name: str = "shop.toml") -> ShopFile:
     try:
         return ShopFile.model_validate(source.values)
     except ValidationError as error:
-        raise InputError("the shop file has mistakes", _mistakes(error, source)) from error
+        raise InputError("the shop file has mistakes", mistakes(error, source)) from error
 
 
 def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:
@@ -97,7 +97,7 @@ def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:
     try:
         job = JobFile.model_validate(completed(source.values, catalogue()))
     except ValidationError as error:
-        raise InputError("the job file has mistakes", _mistakes(error, source)) from error
+        raise InputError("the job file has mistakes", mistakes(error, source)) from error
     loose = [
         Mistake(source.where(place), expected, found)
         for place, expected, found in loose_ends(job, shop)
@@ -107,7 +107,7 @@ def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:
     return job
 
 
-def _mistakes(error: ValidationError, source: tomltext.TomlText) -> list[Mistake]:
+def mistakes(error: ValidationError, source: tomltext.TomlText) -> list[Mistake]:
     """Every mistake with its line; a list that is short only because an item is wrong isn't
     one of its own."""
     found = error.errors(include_url=False)

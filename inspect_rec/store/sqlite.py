@@ -65,6 +65,8 @@ class Store:
 
     def __init__(self, path: Path, connection: sqlite3.Connection, station: str) -> None:
         self.path, self.station, self._db = path, station, connection
+        # Where the chain ended after this connection's last commit, and the data version then.
+        self._known: tuple[int, Head] | None = None
 
     # -- opening -------------------------------------------------------------
 
@@ -127,14 +129,23 @@ class Store:
     def append_all(self, drafts: Sequence[Draft]) -> list[Entry]:
         """Add several entries, all or none."""
         with _said(self.path), self._writing():
-            head = self.head()
-            made = []
-            for at, person, kind, body in drafts:
-                entry = ledger.make(head, at, person, kind, body)
-                self._insert(entry)
-                made.append(entry)
+            version, head = self._end()
+            written = []
+            for draft in drafts:
+                entry, text = ledger.write(head, *draft)
+                written.append((entry, text))
                 head = Head(entry.station, entry.seq, entry.digest)
-        return made
+            self._insert(written)
+        self._known = version, head
+        return [entry for entry, _ in written]
+
+    def _end(self) -> tuple[int, Head]:
+        """Data version and head, inside a transaction that writes. The version changes when
+        another connection commits; until then the head that was written last is the head."""
+        version: int = self._db.execute("PRAGMA data_version").fetchone()[0]
+        if self._known is not None and self._known[0] == version:
+            return self._known
+        return version, self.head()
 
     @contextmanager
     def _writing(self) -> Iterator[None]:
@@ -146,37 +157,35 @@ class Store:
             raise
         self._db.execute("COMMIT")
 
-    def _insert(self, entry: Entry) -> None:
-        body = entry.body
-        self._db.execute(
+    def _insert(self, written: Sequence[tuple[Entry, bytes]]) -> None:
+        self._db.executemany(
             "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?)",
-            (
-                entry.station,
-                entry.seq,
-                body.get("inspection"),
-                body.get("job"),
-                entry.kind,
-                ledger.canonical(ledger.to_json(entry)),
-            ),
+            [
+                (e.station, e.seq, e.body.get("inspection"), e.body.get("job"), e.kind, text)
+                for e, text in written
+            ],
         )
-        self._project(entry)
+        self._project(entry for entry, _ in written)
 
-    def _project(self, entry: Entry) -> None:
-        where = (entry.station, entry.seq)
-        if inspection := entry.body.get("inspection"):
-            self._db.execute(
-                "INSERT OR REPLACE INTO last VALUES (?, ?, ?, ?)", (inspection, *where, entry.kind)
-            )
-        if entry.kind in ("report made", "number given"):
-            self._db.execute("INSERT INTO number VALUES (?, ?, ?)", (entry.body["number"], *where))
+    def _project(self, entries: Iterable[Entry]) -> None:
+        last: dict[str, tuple[str, int, str]] = {}
+        for e in entries:
+            if inspection := e.body.get("inspection"):
+                last[inspection] = (e.station, e.seq, e.kind)
+            if e.kind in ("report made", "number given"):
+                row = (e.body["number"], e.station, e.seq)
+                self._db.execute("INSERT INTO number VALUES (?, ?, ?)", row)
+        self._db.executemany(
+            "INSERT OR REPLACE INTO last VALUES (?, ?, ?, ?)",
+            [(inspection, *where) for inspection, where in last.items()],
+        )
 
     def rebuild(self) -> None:
         """Throw the projections away and derive them again."""
         with _said(self.path), self._writing():
             self._db.execute("DELETE FROM last")
             self._db.execute("DELETE FROM number")
-            for entry in self.entries():
-                self._project(entry)
+            self._project(self.entries())
 
     # -- reading -------------------------------------------------------------
 
@@ -195,24 +204,32 @@ class Store:
         self, inspection: str | None = None, kinds: Iterable[str] | None = None
     ) -> Iterator[Entry]:
         """Entries oldest first; of one inspection: its own, and those that opened its job."""
-        if inspection is None:
-            rows = self._db.execute("SELECT text FROM entry ORDER BY station, seq")
-        else:
-            rows = self._db.execute(
-                "SELECT text FROM entry WHERE inspection = ?1 OR (inspection IS NULL AND job = ?2)"
-                " ORDER BY station, seq",
-                (inspection, inspection.split("/", 1)[0]),
-            )
-        wanted = None if kinds is None else set(kinds)
+        wanted = None if kinds is None else sorted(set(kinds))
+        where, values = "1", []
+        if inspection is not None:
+            where = "(inspection = ? OR (inspection IS NULL AND job = ?))"
+            values = [inspection, inspection.split("/", 1)[0]]
+        if wanted is not None:
+            where += f" AND kind IN ({', '.join('?' * len(wanted))})"
+            values += wanted
+        rows = self._db.execute(
+            f"SELECT text FROM entry WHERE {where} ORDER BY station, seq",  # noqa: S608 - marks only
+            values,
+        )
         for (text,) in rows.fetchall():
-            entry = ledger.parse(text)
-            if wanted is None or entry.kind in wanted:
-                yield entry
+            yield ledger.parse(text)
 
     def inspections(self) -> list[str]:
         """All inspections, the one touched last at the end."""
         rows = self._db.execute("SELECT inspection FROM last ORDER BY station, seq")
         return [row[0] for row in rows]
+
+    def numbered(self, number: str) -> Entry | None:
+        """The entry that gave a report number away; None while it is free."""
+        row = self._db.execute(
+            "SELECT text FROM entry JOIN number USING (station, seq) WHERE number = ?", (number,)
+        ).fetchone()
+        return None if row is None else ledger.parse(row[0])
 
     def next_number(self) -> str:
         """The next report number of this station's series."""
