@@ -21,9 +21,20 @@ NOTHING = "0" * 64
 """What stands for the digest before a station's first entry."""
 
 LARGEST_WHOLE = 2**53 - 1
+DEEPEST = 40
 
 _INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{6})?Z", re.ASCII)
 _DIGEST = re.compile(r"[0-9a-f]{64}")
+_AS_GIVEN = json.JSONEncoder(
+    ensure_ascii=False, separators=(",", ":"), allow_nan=False, check_circular=False
+)
+_SORTED = json.JSONEncoder(
+    ensure_ascii=False,
+    separators=(",", ":"),
+    allow_nan=False,
+    check_circular=False,
+    sort_keys=True,
+)
 _FIELDS = ("v", "station", "seq", "at", "person", "kind", "body", "previous", "digest")
 
 APART = frozenset({"report made", "signed", "decided", "number given", "alarm"})
@@ -60,15 +71,34 @@ def canonical(value: object) -> bytes:
     null; raises LedgerError for anything else. Keys are sorted by their UTF-16 code units.
     """
     try:
-        return json.dumps(
-            _plain(value, 0), ensure_ascii=False, separators=(",", ":"), allow_nan=False
-        ).encode("utf-8")
+        if _simple(value, 0):
+            return _SORTED.encode(value).encode("utf-8")
+        return _AS_GIVEN.encode(_plain(value, 0)).encode("utf-8")
     except UnicodeEncodeError as error:
         raise LedgerError("a text holds half a character", found=repr(error.object)[:60]) from error
 
 
+def _simple(value: object, depth: int) -> bool:
+    """Whether the encoder's own order of keys is the canonical one and nothing is to be refused.
+
+    True for nearly every entry, and several times faster than ``_plain``, which refuses what
+    must be refused and sorts keys beyond ASCII.
+    """
+    kind = type(value)
+    if kind is str or kind is bool or value is None:
+        return True
+    if kind is dict:
+        return depth < DEEPEST and all(
+            type(key) is str and key.isascii() and (type(each) is str or _simple(each, depth + 1))
+            for key, each in value.items()  # type: ignore[attr-defined]
+        )
+    if kind is list:
+        return depth < DEEPEST and all(_simple(each, depth + 1) for each in value)  # type: ignore[attr-defined]
+    return kind is int and -LARGEST_WHOLE <= value <= LARGEST_WHOLE  # type: ignore[operator]
+
+
 def _plain(value: object, depth: int) -> object:
-    if depth > 40:
+    if depth > DEEPEST:
         raise LedgerError("an entry is nested too deeply")
     if value is None or isinstance(value, str | bool):
         return value
@@ -112,9 +142,23 @@ def parse_instant(text: object) -> datetime:
 
 def make(head: Head, at: datetime, person: str, kind: str, body: Mapping[str, Any]) -> Entry:
     """The entry that follows ``head``."""
+    return write(head, at, person, kind, body)[0]
+
+
+def write(
+    head: Head, at: datetime, person: str, kind: str, body: Mapping[str, Any]
+) -> tuple[Entry, bytes]:
+    """The entry that follows ``head``, and its canonical bytes.
+
+    The digest stands between "body" and "kind": its line is put into the bytes it was taken of,
+    so that they are made once.
+    """
     bare = _bare(head.station, head.seq + 1, at, person, kind, body, head.digest)
-    digest = hashlib.sha256(canonical(bare)).hexdigest()
-    return Entry(head.station, head.seq + 1, at, person, kind, body, head.digest, digest)
+    front = canonical({"at": bare.pop("at"), "body": bare.pop("body")})[:-1]
+    back = canonical(bare)[1:]
+    digest = hashlib.sha256(front + b"," + back).hexdigest()
+    entry = Entry(head.station, head.seq + 1, at, person, kind, body, head.digest, digest)
+    return entry, b'%s,"digest":"%s",%s' % (front, digest.encode(), back)
 
 
 def _bare(
