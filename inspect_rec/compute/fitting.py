@@ -34,13 +34,18 @@ class Circle:
     centre_z_mm: float
     radius_mm: float
     residuals_mm: tuple[float, ...]
-    span_deg: float
+    points_mm: tuple[tuple[float, float], ...]
     u_r_over_s: float = 0.0
     u_cx_over_s: float = 0.0
     u_cz_over_s: float = 0.0
     u_tip_over_s: float = 0.0
     dr_daxis: float = 0.0
     free: int = 3
+
+    @property
+    def span_deg(self) -> float:
+        """Angle that the points span as seen from the centre."""
+        return span_deg(self.points_mm, self.centre_x_mm, self.centre_z_mm)
 
     @property
     def form_mm(self) -> float:
@@ -53,21 +58,28 @@ class Circle:
         left = len(self.residuals_mm) - self.free
         if left < 1:
             return math.nan
-        return math.sqrt(sum(r * r for r in self.residuals_mm) / left)
+        return math.sqrt(sum([r * r for r in self.residuals_mm]) / left)
 
 
 def _checked(points: Points, least: int) -> list[tuple[float, float]]:
-    found = [(float(x), float(z)) for x, z in points]
-    if not all(math.isfinite(x) and math.isfinite(z) for x, z in found):
+    """The points, if there are enough different ones and all are numbers."""
+    found = list(points)
+    total = 0.0
+    for x, z in found:
+        total += x + z
+    if not math.isfinite(total):  # one that is none makes the whole sum none
         raise ComputeError("a point is no number")
-    if len(set(found)) < least:
-        raise ComputeError(
-            "too few different points",
-            expected=f"at least {least}",
-            found=str(len(set(found))),
-            do="Sight more points",
-        )
-    return found
+    different: set[tuple[float, float]] = set()
+    for point in found:
+        different.add(point)
+        if len(different) == least:
+            return found
+    raise ComputeError(
+        "too few different points",
+        expected=f"at least {least}",
+        found=str(len(different)),
+        do="Sight more points",
+    )
 
 
 def span_deg(points: Points, centre_x: float, centre_z: float) -> float:
@@ -92,6 +104,14 @@ def _directions(points: Points, a: float, b: float) -> list[tuple[float, float, 
     return found
 
 
+def _mean(points: Points) -> tuple[float, float]:
+    sx = sz = 0.0
+    for x, z in points:
+        sx += x
+        sz += z
+    return sx / len(points), sz / len(points)
+
+
 def _settled(step: float, before: float, radius: float) -> bool:
     """Whether Gauss-Newton has come to rest: nothing moves any more; or, steps shrinking as they
     do, the next wouldn't; or only the last bits move, which on exact points jitter for ever."""
@@ -109,16 +129,17 @@ def _straight() -> ComputeError:
 
 
 def _algebraic(points: Points) -> tuple[float, float]:
-    """Centre of the circle with the least algebraic residual (Kasa), as a start."""
-    n = len(points)
-    sxx = sxz = szz = sxq = szq = sx = sz = sq = 0.0
+    """Centre of the circle with the least algebraic residual (Kasa), as a start; the points are
+    those about their mean."""
+    a11 = a12 = a22 = b1 = b2 = 0.0
     for x, z in points:
-        q = x * x + z * z
-        sx, sz, sq = sx + x, sz + z, sq + q
-        sxx, sxz, szz = sxx + x * x, sxz + x * z, szz + z * z
-        sxq, szq = sxq + x * q, szq + z * q
-    a11, a12, a22 = sxx - sx * sx / n, sxz - sx * sz / n, szz - sz * sz / n
-    b1, b2 = (sxq - sx * sq / n) / 2, (szq - sz * sq / n) / 2
+        xx, zz = x * x, z * z
+        q = (xx + zz) / 2
+        a11 += xx
+        a12 += x * z
+        a22 += zz
+        b1 += x * q
+        b2 += z * q
     det = a11 * a22 - a12 * a12
     if det <= 1e-14 * (a11 + a22) ** 2:
         raise _straight()
@@ -134,10 +155,10 @@ def _sums(points: Points, a: float, b: float) -> tuple[float, ...]:
         for x, z in points:
             dx, dz = x - a, z - b
             d = root(dx * dx + dz * dz)
-            u, v = dx / d, dz / d
+            u = dx / d
+            v = dz / d
             suu += u * u
             suv += u * v
-            svv += v * v
             su += u
             sv += v
             sd += d
@@ -145,14 +166,14 @@ def _sums(points: Points, a: float, b: float) -> tuple[float, ...]:
             svd += dz
     except ZeroDivisionError:
         raise ComputeError("a point lies in the centre of the circle") from None
-    return suu, suv, svv, su, sv, sd, sud, svd
+    return suu, suv, len(points) - suu, su, sv, sd, sud, svd
 
 
 def circle(points: Points) -> Circle:
     """Centre and radius free. Raises ComputeError for fewer than three points or a line."""
     found = _checked(points, 3)
     n = len(found)
-    mx, mz = sum(x for x, _ in found) / n, sum(z for _, z in found) / n
+    mx, mz = _mean(found)
     moved = [(x - mx, z - mz) for x, z in found]
     a, b = _algebraic(moved)
     step = math.inf
@@ -170,14 +191,14 @@ def circle(points: Points) -> Circle:
             break
     else:
         raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
-    distances = [math.sqrt((x - a) ** 2 + (z - b) ** 2) for x, z in moved]
+    distances = [math.hypot(x - a, z - b) for x, z in moved]
     r = sum(distances) / n
     return Circle(
         a + mx,
         b + mz,
         r,
         tuple([d - r for d in distances]),
-        span_deg(moved, a, b),
+        tuple(found),
         u_r_over_s=math.sqrt((suu * svv - suv * suv) / (n * det)),
         u_cx_over_s=math.sqrt(c22 / det),
         u_cz_over_s=math.sqrt(c11 / det),
@@ -219,7 +240,7 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
         centre_z,
         r,
         tuple(d - r for d in distances),
-        span_deg(moved, 0.0, b),
+        tuple(found),
         u_r_over_s=math.sqrt(svv / (n * c)),
         u_cx_over_s=0.0 if which == "x" else math.sqrt(1 / c),
         u_cz_over_s=math.sqrt(1 / c) if which == "x" else 0.0,
@@ -265,7 +286,7 @@ def circle_held_centre(points: Points, centre: tuple[float, float]) -> Circle:
         centre[1],
         r,
         tuple(d - r for d in distances),
-        span_deg(found, *centre),
+        tuple(found),
         u_r_over_s=1 / math.sqrt(len(distances)),
         free=1,
     )
@@ -297,7 +318,7 @@ def circle_held_radius(points: Points, radius_mm: float) -> Circle:
         b,
         radius_mm,
         tuple(d - radius_mm for _, _, d in _directions(found, a, b)),
-        span_deg(found, a, b),
+        tuple(found),
         u_cx_over_s=math.sqrt(svv / det),
         u_cz_over_s=math.sqrt(suu / det),
         free=2,
@@ -328,8 +349,7 @@ class Line:
 def line(points: Points) -> Line:
     """The line whose square distances to the points are least (tan 2t = 2 Sxz / (Sxx - Szz))."""
     found = _checked(points, 2)
-    n = len(found)
-    mx, mz = sum(x for x, _ in found) / n, sum(z for _, z in found) / n
+    mx, mz = _mean(found)
     sxx = sum((x - mx) ** 2 for x, _ in found)
     szz = sum((z - mz) ** 2 for _, z in found)
     sxz = sum((x - mx) * (z - mz) for x, z in found)
