@@ -19,6 +19,7 @@ import pikepdf
 from asn1crypto import cms
 from asn1crypto import x509 as asn1_x509
 from cryptography import x509
+from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec, rsa
 from pyhanko.pdf_utils.reader import PdfFileReader
@@ -286,7 +287,7 @@ def _forms(run: _Checking, each: Any) -> Iterator[tuple[str, str, bool]]:
     yield "no content inside", "content", signed["encap_content_info"]["content"].native is None
     yield "no unsigned attributes", "some", not info["unsigned_attrs"].native
     yield "no revocation lists", "some", not signed["crls"].native
-    yield from _certificates(signed, each)
+    yield from _certificates(signed, each, run.roots)
     key = _certificate(each).public_key()
     strong = (
         isinstance(key, ec.EllipticCurvePublicKey) and isinstance(key.curve, ec.SECP256R1)
@@ -294,15 +295,34 @@ def _forms(run: _Checking, each: Any) -> Iterator[tuple[str, str, bool]]:
     yield "P-256, or RSA of 2048 bits", type(key).__name__, strong
 
 
-def _certificates(signed: Any, each: Any) -> Iterator[tuple[str, str, bool]]:
-    """The signer's certificate and its root's, each once and nothing else."""
+def _certificates(
+    signed: Any, each: Any, roots: Sequence[x509.Certificate]
+) -> Iterator[tuple[str, str, bool]]:
+    """The signer's certificate and its root's, each once and nothing else.
+
+    The path is built from the roots that are trusted, never from the root that came along, and
+    no digest covers that one: so it is held against the trusted one byte by byte.
+    """
     found = [c.chosen for c in signed["certificates"]]
     signer = each.signer_cert
     others = [c for c in found if c.dump() != signer.dump()]
     chain = len(found) == 2 and len(others) == 1 and others[0].subject == signer.issuer
     yield "the certificates of signer and root", f"{len(found)} certificates", chain
     if chain:
-        yield "a root that signed itself", "another", others[0].self_signed in ("yes", "maybe")
+        yield "a root that signed itself", "another", _is_root(others[0].dump(), roots)
+
+
+def _is_root(der: bytes, roots: Sequence[x509.Certificate]) -> bool:
+    """Whether a certificate is the trusted one of its name, or at least holds by its own key."""
+    found = x509.load_der_x509_certificate(der)
+    same = [root for root in roots if root.subject == found.subject]
+    if same:
+        return any(root.public_bytes(serialization.Encoding.DER) == der for root in same)
+    try:
+        found.verify_directly_issued_by(found)
+    except (InvalidSignature, TypeError, ValueError):
+        return False
+    return True
 
 
 def _ends_at(data: bytes, end: int) -> bool:

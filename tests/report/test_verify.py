@@ -11,6 +11,7 @@ from datetime import timedelta
 
 import pikepdf
 import pytest
+from cryptography.hazmat.primitives.serialization import Encoding
 
 from inspect_rec.people import Person, Role
 from inspect_rec.report import pdf, record
@@ -72,6 +73,16 @@ def test_no_flipped_byte_passes_anywhere() -> None:
     places += [draw.randrange(a, b) for a, b in gaps for _ in range(20)]
     passed = [at for at in places if checked(flipped(data, at)).ok]
     assert passed == []
+
+
+def test_a_root_that_came_along_changed_is_found() -> None:
+    data = signing.report()
+    root = signing.shop().certificate.public_bytes(Encoding.DER).hex().upper().encode()
+    places = [m.start() for m in re.finditer(root, data)]
+    assert len(places) == 2
+    draw = random.Random(3)
+    for at in (places[-1] + draw.randrange(len(root)) for _ in range(25)):
+        assert codes(flipped(data, at)) & {Code.SIGNATURE_FORM, Code.SIGNATURE_BROKEN}
 
 
 def test_bits_hidden_in_the_padding_of_a_signature_are_found() -> None:
