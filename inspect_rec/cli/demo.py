@@ -11,16 +11,16 @@ import shutil
 import time
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, timedelta
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from drivers import replay
 from drivers.decoder import Decoder
 from drivers.layout import packaged
 from drivers.transport import Chunk, Line
 from inspect_rec.capture import Capture
 from inspect_rec.cli import summary
-from inspect_rec.config import Folder, Name, write_whole
+from inspect_rec.config import Folder, Name, read_text, write_whole
 from inspect_rec.errors import InputError, InspectRecError
 from inspect_rec.inspection import fold
 from inspect_rec.people import Issued, Person, Role, Signer, new_person, new_root, signer
@@ -97,7 +97,7 @@ def _set_up(folder: Folder, fixtures: Path, out: Path) -> Mapping[str, Signer]:
     """The invented shop: its files, its root, its persons."""
     folder.path.mkdir(parents=True)
     shutil.copyfile(fixtures / "worked" / "shop.toml", folder.shop)
-    write_whole(folder.station, f'copies = "{(out / "copies").as_posix()}"\n'.encode())
+    write_whole(folder.station, b'copies = "../copies"\n')
     name = folder.read_shop().shop.name
     root = new_root(name, PASSPHRASE, _SINCE)
     write_whole(out / "shop-root.pem", root.certificate)
@@ -143,10 +143,13 @@ class _Player:
         self.store, self.folder, self.signers, self.out = store, folder, signers, out
         text = (fixtures / "worked" / f"{name}.toml").read_text(encoding="utf-8")
         self.job = jobfile.parse_job(text, folder.read_shop(), f"{name}.toml")
-        self.recording = list(_lines(fixtures / "recordings" / f"{name}.jsonl"))
+        path = fixtures / "recordings" / f"{name}.jsonl"
+        self.recording, bad = replay.read(read_text(path), path.name)
+        if bad:
+            raise InputError("the recording has bad lines", bad)
         self.mark = self.job.tool[0].mark
         self.layout = packaged()["two-axis line"]
-        self.now = self.recording[0]["at"]
+        self.now = self.recording[0].at
         self.number = ""
         self.decision = ""
         self.cuts: list[tuple[int, str]] = []
@@ -163,14 +166,13 @@ class _Player:
             Line(readout.url, self.layout, lambda: self.now) as line,
         ):
             for each in self.recording:
-                self.now = each["at"]
-                if "hex" in each:
-                    data = bytes.fromhex(each["hex"])
-                    readout.send(data)
-                    for item in self._heard(line, decoder, len(data)):
+                self.now = each.at
+                if each.data:
+                    readout.send(each.data)
+                    for item in self._heard(line, decoder, len(each.data)):
                         self._said(self.capture.hear(item))
                 else:
-                    self._act(each)
+                    self._act(each.act, each.more)
 
     @staticmethod
     def _heard(line: Line, decoder: Decoder, count: int) -> Iterator[Any]:
@@ -189,8 +191,8 @@ class _Player:
         if said is not None and not said.ok:
             raise InspectRecError("the demo's recording was refused", found=said.words)
 
-    def _act(self, each: Mapping[str, Any]) -> None:
-        capture, act = self.capture, each["act"]
+    def _act(self, act: str, each: Mapping[str, Any]) -> None:
+        capture = self.capture
         if act == "take":
             self._said(capture.take(self.now))
         elif act == "type":
@@ -272,13 +274,6 @@ class _Player:
             "decision": self.decision,
             "results": summary.results(stages, sets),
         }
-
-
-def _lines(path: Path) -> Iterator[dict[str, Any]]:
-    """The lines of a recording, their instants read."""
-    for line in path.read_text(encoding="utf-8").splitlines():
-        each = json.loads(line, parse_float=Decimal)
-        yield {**each, "at": datetime.fromisoformat(each["at"])}
 
 
 def _verify(out: Path, folder: Folder) -> bool:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from drivers import layout as layouts
+from drivers import replay, table
 from drivers.decoder import Alarm, Code, Decoder
 from drivers.layout import Layout
 from drivers.settled import State
@@ -20,7 +21,7 @@ from drivers.transport import Back, Chunk, Line, Lost
 from inspect_rec.capture import REASONS, Capture, Said
 from inspect_rec.cli import keys, screen
 from inspect_rec.config import Folder, read_text
-from inspect_rec.errors import InputError
+from inspect_rec.errors import InputError, Mistake
 from inspect_rec.store import Store
 
 _DIGIT = re.compile(r"[0-9.,+-]")
@@ -144,7 +145,8 @@ class _Face:
     def _strike(self) -> Said | None:
         """Typed digits go first; then the last reading, with a reason."""
         if self.digits or self.capture.pending:
-            self.digits, self.capture.pending = "", ""
+            self.digits = ""
+            self.capture.type("")
             return Said("Typed figure cleared")
         reasons = "  ".join(f"{n} {r}" for n, r in enumerate(REASONS, 1))
         self.asked = f"Strike out the last, why? {reasons}  (other key: leave it)"
@@ -195,41 +197,45 @@ def _items(
 
 
 def _replay(path: Path, capture: Capture, face: _Face) -> None:
-    """A recording instead of line and keys, as fast as the disk is; goes on where it was left."""
-    decoder = Decoder(capture.layout, capture.inspection.record.set_up.readout)
-    started = time.monotonic()
-    for number, text in enumerate(read_text(path).splitlines(), 1):
-        try:
-            each = json.loads(text)
-            at = datetime.fromisoformat(each["at"])
-        except (ValueError, KeyError, TypeError) as error:
-            raise InputError(
-                "the recording has a bad line", found=str(error)[:80], where=f"{path.name}:{number}"
-            ) from error
-        _replay_line(each, at, capture, decoder, face)
-        if time.monotonic() - started > _EVERY_S:
-            started = time.monotonic()
-            face.show(capture.live(at))
+    """A recording, or a CSV of sightings, instead of line and keys, as fast as the disk is."""
+    source = capture.inspection.record.set_up.readout
+    if path.suffix.lower() == ".csv":
+        sightings, bad = table.read(read_text(path), path.name, source)
+        _stop_at(bad, path)
+        for sighting in sightings:
+            face.tell(capture.hear(sighting))
+    else:
+        lines, bad = replay.read(read_text(path), path.name)
+        _stop_at(bad, path)
+        decoder = Decoder(capture.layout, source)
+        started = time.monotonic()
+        for each in lines:
+            _replay_line(each, capture, decoder, face)
+            if time.monotonic() - started > _EVERY_S:
+                started = time.monotonic()
+                face.show(capture.live(each.at))
     face.show(State.LOST)
     print("done" if face.plain else "\nThe recording is at its end.", flush=True)
 
 
-def _replay_line(
-    each: dict[str, Any], at: datetime, capture: Capture, decoder: Decoder, face: _Face
-) -> None:
-    act = each.get("act")
-    if "hex" in each:
-        for item in decoder.feed(bytes.fromhex(each["hex"]), at):
+def _stop_at(bad: list[Mistake], path: Path) -> None:
+    """A file with bad lines is played not at all, so that no reading takes another's place."""
+    if bad:
+        raise InputError("the file has bad lines; nothing was taken", bad, where=path.name)
+
+
+def _replay_line(each: replay.Played, capture: Capture, decoder: Decoder, face: _Face) -> None:
+    at, more = each.at, each.more
+    if each.data:
+        for item in decoder.feed(each.data, at):
             face.tell(capture.hear(item))
-    elif act == "take":
+    elif each.act == "take":
         face.tell(capture.take(at))
-    elif act == "type":
-        face.tell(capture.type(str(each["text"])))
-    elif act == "ground again":
-        said = capture.ground_again(
-            at, int(each["flute"]), str(each.get("infeed_mm", "")), str(each.get("how", ""))
-        )
-        face.tell(said)
-    elif act in ("clamped", "unclamped"):
-        thing = str(each["object"]).split(" on ")[0]
-        face.tell(capture.event(at, act, {"object": thing}))
+    elif each.act == "type":
+        face.tell(capture.type(str(more["text"])))
+    elif each.act == "ground again":
+        infeed, how = str(more.get("infeed_mm", "")), str(more.get("how", ""))
+        face.tell(capture.ground_again(at, int(more["flute"]), infeed, how))
+    elif each.act in ("clamped", "unclamped"):
+        thing = str(more["object"]).split(" on ")[0]
+        face.tell(capture.event(at, each.act, {"object": thing}))

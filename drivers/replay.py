@@ -1,0 +1,75 @@
+"""A recording: bytes of a readout with their instants, and what the person did. JSON Lines.
+
+``{"at": RFC 3339, "hex": "582b..."}`` are bytes as they came, ``{"at": ..., "act": "take"}`` is
+an act. Bad lines are handed back beside the good ones, with their numbers; nothing is skipped unseen.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from inspect_rec.errors import InputError, Mistake
+
+LARGEST = 64 * 1024 * 1024
+LONGEST_LINE = 16 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """One line of a recording: bytes, or an act with what belongs to it."""
+
+    at: datetime
+    data: bytes
+    act: str
+    more: Mapping[str, Any]
+
+
+def read(text: str, name: str) -> tuple[list[Played], list[Mistake]]:
+    """All lines of a recording in order, and the bad ones.
+
+    Raises InputError for a recording that is too large to be one.
+    """
+    if len(text) > LARGEST:
+        raise InputError("the recording is too large", found=f"{len(text)} characters", where=name)
+    good: list[Played] = []
+    bad: list[Mistake] = []
+    for number, line in enumerate(text.splitlines(), 1):
+        if not line.strip():
+            continue
+        try:
+            good.append(_line(line))
+        except (ValueError, TypeError, KeyError, RecursionError) as error:
+            expected = '{"at": RFC 3339, "hex": ...} or {"at": ..., "act": ...}'
+            bad.append(Mistake(f"{name}:{number}", expected, f"{line[:40]!r} ({error})"))
+    return good, bad
+
+
+def _line(line: str) -> Played:
+    if len(line) > LONGEST_LINE:
+        raise ValueError("the line is too long")
+    each = json.loads(line, object_pairs_hook=_once, parse_constant=_no_constant)
+    if not isinstance(each, dict):
+        raise TypeError("no object")
+    at = datetime.fromisoformat(each.pop("at"))
+    if at.tzinfo is None:
+        raise ValueError("the instant has no time zone")
+    data = bytes.fromhex(each.pop("hex", ""))
+    act = each.pop("act", "")
+    if bool(data) == bool(act) or not isinstance(act, str):
+        raise ValueError("either bytes or an act")
+    return Played(at, data, act, each)
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise ValueError("a key stands twice")
+    return found
+
+
+def _no_constant(text: str) -> float:
+    raise ValueError(f"{text} is no number")
