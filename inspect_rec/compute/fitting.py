@@ -63,7 +63,7 @@ class Circle:
 
 def _checked(points: Points, least: int) -> list[tuple[float, float]]:
     """The points, if there are enough different ones and all are numbers."""
-    found = list(points)
+    found = [(x, z) for x, z in points]
     total = 0.0
     for x, z in found:
         total += x + z
@@ -149,7 +149,7 @@ def _algebraic(points: Points) -> tuple[float, float]:
 def _sums(points: Points, a: float, b: float) -> tuple[float, ...]:
     """Sums over the unit vectors (u, v) from (a, b) to the points and the distances d: uu, uv,
     vv, u, v, d, ud, vd. One plain loop, because a fit spends its time here."""
-    suu = suv = svv = su = sv = sd = sud = svd = 0.0
+    suu = suv = su = sv = sd = sud = svd = 0.0
     root = math.sqrt
     try:
         for x, z in points:
@@ -217,7 +217,7 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
     b = _start_on_axis(moved)
     step = math.inf
     for _ in range(_STEPS):
-        _, _, svv, su, sv, sd, _, svd = _sums(moved, 0.0, b)
+        _, _, svv, _, sv, sd, _, svd = _sums(moved, 0.0, b)
         r, c = sd / n, svv - sv * sv / n
         if c <= 1e-12 * n:
             raise ComputeError(
