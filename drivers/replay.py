@@ -1,7 +1,8 @@
 """A recording: bytes of a readout with their instants, and what the person did. JSON Lines.
 
 ``{"at": RFC 3339, "hex": "582b..."}`` are bytes as they came, ``{"at": ..., "act": "take"}`` is
-an act. Bad lines are handed back beside the good ones, with their numbers; nothing is skipped unseen.
+an act. Bad lines are handed back beside the good ones, with their numbers; none is skipped
+unseen.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """A CSV of sightings, such as a spreadsheet or another program saves: exact, nothing guessed.
 
 Columns ``at``, ``x``, ``z`` and ``unit``; the caller states separator and decimal sign. Cells are
-read as text, so that every decimal stays as it was written. Bad rows are handed back beside the good.
+read as text, so that every decimal stays as it was written. Bad rows are handed back beside the
+good.
 """
 
 from __future__ import annotations
