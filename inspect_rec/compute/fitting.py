@@ -61,19 +61,23 @@ class Circle:
         return math.sqrt(sum([r * r for r in self.residuals_mm]) / left)
 
 
-def _checked(points: Points, least: int) -> list[tuple[float, float]]:
-    """The points, if there are enough different ones and all are numbers."""
+Pairs = list[tuple[float, float]]
+
+
+def _checked(points: Points, least: int) -> tuple[Pairs, float, float]:
+    """The points, if there are enough different ones and all are numbers; and their mean."""
     found = [(x, z) for x, z in points]
-    total = 0.0
+    sx = sz = 0.0
     for x, z in found:
-        total += x + z
-    if not math.isfinite(total):  # one that is none makes the whole sum none
+        sx += x
+        sz += z
+    if not math.isfinite(sx + sz):  # one that is none makes the whole sum none
         raise ComputeError("a point is no number")
     different: set[tuple[float, float]] = set()
     for point in found:
         different.add(point)
         if len(different) == least:
-            return found
+            return found, sx / len(found), sz / len(found)
     raise ComputeError(
         "too few different points",
         expected=f"at least {least}",
@@ -102,14 +106,6 @@ def _directions(points: Points, a: float, b: float) -> list[tuple[float, float, 
             raise ComputeError("a point lies in the centre of the circle")
         found.append((dx / d, dz / d, d))
     return found
-
-
-def _mean(points: Points) -> tuple[float, float]:
-    sx = sz = 0.0
-    for x, z in points:
-        sx += x
-        sz += z
-    return sx / len(points), sz / len(points)
 
 
 def _settled(step: float, before: float, radius: float) -> bool:
@@ -171,9 +167,8 @@ def _sums(points: Points, a: float, b: float) -> tuple[float, ...]:
 
 def circle(points: Points) -> Circle:
     """Centre and radius free. Raises ComputeError for fewer than three points or a line."""
-    found = _checked(points, 3)
+    found, mx, mz = _checked(points, 3)
     n = len(found)
-    mx, mz = _mean(found)
     moved = [(x - mx, z - mz) for x, z in found]
     a, b = _algebraic(moved)
     step = math.inf
@@ -209,7 +204,7 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
     """Centre held at ``axis_mm`` along ``which`` ("x" or "z"), free along the other."""
     if which not in ("x", "z"):
         raise ComputeError("no such coordinate", expected="x or z", found=which)
-    found = _checked(points, 2)
+    found, _, _ = _checked(points, 2)
     held = [(x, z) if which == "x" else (z, x) for x, z in found]
     n = len(held)
     shift = sum(z for _, z in held) / n
@@ -278,7 +273,7 @@ def _start_on_axis(points: Points) -> float:
 
 def circle_held_centre(points: Points, centre: tuple[float, float]) -> Circle:
     """Centre held; the radius is the mean distance."""
-    found = _checked(points, 1)
+    found, _, _ = _checked(points, 1)
     distances = [d for _, _, d in _directions(found, *centre)]
     r = sum(distances) / len(distances)
     return Circle(
@@ -297,7 +292,7 @@ def circle_held_radius(points: Points, radius_mm: float) -> Circle:
     if not (math.isfinite(radius_mm) and radius_mm > 0):
         raise ComputeError("no radius", expected="above 0 mm", found=repr(radius_mm))
     start = circle(points)
-    found = _checked(points, 2)
+    found, _, _ = _checked(points, 2)
     a, b = start.centre_x_mm, start.centre_z_mm
     step = math.inf
     for _ in range(_STEPS):
@@ -348,8 +343,7 @@ class Line:
 
 def line(points: Points) -> Line:
     """The line whose square distances to the points are least (tan 2t = 2 Sxz / (Sxx - Szz))."""
-    found = _checked(points, 2)
-    mx, mz = _mean(found)
+    found, mx, mz = _checked(points, 2)
     sxx = sum((x - mx) ** 2 for x, _ in found)
     szz = sum((z - mz) ** 2 for _, z in found)
     sxz = sum((x - mx) * (z - mz) for x, z in found)
