@@ -76,19 +76,25 @@ def limits_text(c: Characteristic) -> str:
     if c.lower is not None and c.upper == -c.lower:
         return f"±{limit_text(c, -c.lower)}{end}"
     if c.lower is not None and c.upper is not None:
-        return f"{limit_text(c, c.lower)} – {limit_text(c, c.upper)}{end}"
+        return _range(limit_text(c, c.lower), limit_text(c, c.upper), end)
     if c.upper is not None:
         return f"≤ {limit_text(c, c.upper)}{end}"
     return f"≥ {limit_text(c, c.lower)}{end}" if c.lower is not None else ""
 
 
+def _range(low: str, high: str, end: str) -> str:
+    """Two figures with their unit: once behind both, but a degree at each."""
+    return f"{low}{end if end == '°' else ''} – {high}{end}"
+
+
 def spread(c: Characteristic, amount: Decimal, *, signed: bool = False) -> str:
-    """An uncertainty, guard band or deviation, to two figures or a tenth of a µm: 3.6 µm, 0.40°."""
+    """An uncertainty, guard band or deviation, to two figures (GUM 7.2.6), at the finest a tenth
+    of a µm or a hundredth of a degree: 3.6 µm, 12 µm, 0.40°."""
     sign = "+" if signed and amount > 0 else ""
     if c.deg:
         return minus(f"{sign}{amount:.2f}°")
     um = amount * 1000
-    digits = 0 if abs(um) >= 20 else 1
+    digits = 0 if abs(round(um, 1)) >= 10 else 1
     rounded = round(um, digits) + 0
     return minus(f"{sign if rounded else ''}{rounded:.{digits}f} µm")
 
@@ -104,7 +110,7 @@ def accepted(result: Result) -> str:
     if low is not None and high is not None and c.upper == -(c.lower or 0):
         return f"±{high}{end}"
     if low is not None and high is not None:
-        return f"{low} – {high}{end}"
+        return _range(low, high, end)
     return f"≤ {high}{end}" if high is not None else f"≥ {low}{end}"
 
 

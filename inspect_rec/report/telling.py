@@ -73,13 +73,19 @@ def _open(inspection: Inspection, r: Result, w: Words, words_: dict[str, object]
             g=spread(c, r.zones.guard),
             **words_,
         )
-    return w["lines.outside"].format(
+    said = w["lines.outside"].format(
         name=name,
         value=with_unit(c, shown(c, value, exact=True)),
         g=spread(c, r.zones.guard),
         limit=with_unit(c, figures.limit_text(c, limit)),
         **words_,
     )
+    stock = r.stock
+    if stock is None or stock.step_aim is None or stock.state != "to grind":
+        return said
+    where = f"{inspection.tool.edge_word} {stock.flute}" if stock.flute else w["lines.all_edges"]
+    aim = f"{figures.plain(stock.step_aim)}{'°' if c.deg else ' mm'}"
+    return f"{said} {w['lines.stock'].format(aim=aim, where=where)}"
 
 
 def texts(
@@ -119,12 +125,13 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
     few = [r.characteristic.name for r in inspection.results if r.k != 2]
     if few:
         yield w["texts.dof"].format(names=_once(few))
+    # Over the flutes nothing is assumed that isn't assumed of each: those are named already.
     assumed = [
-        name
-        for name, influence in sorted(
-            {**inspection.shop.influence, **inspection.job.influence}.items()
-        )
-        if influence.assumed
+        component.name.split(",")[0].split(":")[0]
+        for r in inspection.results
+        if not r.method.varies
+        for component in r.budget.components
+        if component.assumed
     ]
     if assumed:
         yield w["texts.assumed"].format(names=_once(assumed))
@@ -172,7 +179,8 @@ def _method(inspection: Inspection, numbers: dict[str, int], w: Words) -> Iterab
         if number not in found:
             found.append(number)
     for formula, which in by_method.items():
-        yield w["texts.methods"].format(numbers=", ".join(which), formula=formula)
+        said = formula.replace(" - ", " − ")
+        yield w["texts.methods"].format(numbers=", ".join(which), formula=said)
     eye = _once(k.place.feature for k in inspection.standing.values() if k.by_eye)
     if eye:
         yield w["texts.by_eye"].format(names=eye)
@@ -180,7 +188,7 @@ def _method(inspection: Inspection, numbers: dict[str, int], w: Words) -> Iterab
         yield w["texts.closure"].format(
             edge_word=inspection.tool.edge_word,
             feature=c.feature,
-            difference=figures.minus(f"{c.difference:+.1f}"),
+            difference=_signed(c.difference, 1),
             limit=f"{c.limit:.1f}",
         )
 
@@ -230,6 +238,12 @@ def _statements(inspection: Inspection, header: Header, w: Words) -> Iterable[st
     yield w["texts.no_claim"]
 
 
+def _signed(value: float, digits: int) -> str:
+    """A difference with its sign; nought has none."""
+    rounded = round(value, digits) + 0.0
+    return figures.minus(f"{rounded:{'+' if rounded else ''}.{digits}f}")
+
+
 def equipment(inspection: Inspection, w: Words) -> Table:
     """Equipment that was used, and the master checks."""
     said = {e.traceable or "–" for e in inspection.used}
@@ -241,7 +255,7 @@ def equipment(inspection: Inspection, w: Words) -> Table:
             e.certificate or "–",
             figures.day(e.calibrated),
             figures.day(e.due),
-            w["texts.see_below"] if same else e.traceable or "–",
+            *(() if same else (e.traceable or "–",)),
         )
         for e in inspection.used
     )
@@ -252,16 +266,16 @@ def equipment(inspection: Inspection, w: Words) -> Table:
         w["texts.certificate"],
         w["texts.calibrated"],
         w["texts.due"],
-        w["texts.traceable"],
+        *(() if same else (w["texts.traceable"],)),
     )
     return Table(heads, rows, (*below, *(_check(c, w) for c in inspection.checks)))
 
 
 def _check(c: Check, w: Words) -> str:
-    unit, digits = ("µm", 1) if c.unit == "um" else ("°", 2)
+    unit, digits, gap = ("µm", 1, " ") if c.unit == "um" else ("°", 2, "")
 
     def told(value: float | None) -> str:
-        return "–" if value is None else figures.minus(f"{value:+.{digits}f} {unit}")
+        return "–" if value is None else f"{_signed(value, digits)}{gap}{unit}"
 
     key = "texts.check" if c.drift is not None else "texts.check_open"
     return w[key].format(
@@ -270,5 +284,5 @@ def _check(c: Check, w: Words) -> str:
         before=told(c.before),
         after=told(c.after),
         drift=told(c.drift),
-        limit=f"{c.limit:.{digits}f} {unit}",
+        limit=f"{c.limit:.{digits}f}{gap}{unit}",
     )
