@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 from decimal import Decimal
 from pathlib import Path
 
@@ -22,9 +22,11 @@ from tests import worked
 RECORDS = Path(__file__).parents[1] / "fixtures" / "records"
 
 texts = st.text(st.characters(exclude_categories=["Cs"]))
+# ASCII keys take the short way, all others the long one.
+keys = st.text(st.characters(max_codepoint=127), max_size=8) | texts
 values = st.recursive(
     st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | texts,
-    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(texts, inner, max_size=4),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(keys, inner, max_size=4),
     max_leaves=20,
 )
 
@@ -32,6 +34,24 @@ values = st.recursive(
 @given(values)
 def test_canonical_bytes_are_those_of_an_independent_implementation(value: object) -> None:
     assert ledger.canonical(value) == rfc8785.dumps(value)  # type: ignore[arg-type]
+
+
+@given(st.dictionaries(keys, values, max_size=4), st.datetimes(timezones=st.just(UTC)), texts)
+def test_an_entry_written_in_one_go_is_the_entry_in_its_canonical_form(
+    body: dict[str, object], at: datetime, person: str
+) -> None:
+    head = ledger.Head("A", 6, "a" * 64)
+    entry, text = ledger.write(head, at, person, ',"kind":', body | {"a": 1, "kind": 2})
+    assert text == rfc8785.dumps(ledger.to_json(entry))
+    assert ledger.parse(text) == entry
+    ledger.check(entry)
+
+
+def test_keys_stand_in_the_order_of_their_utf_16_units() -> None:
+    """RFC 8785 section 3.2.3: U+1F600 begins with 0xD83D and stands before U+FB33."""
+    assert ledger.canonical({"\ufb33": 1, "\U0001f600": 2}) == (
+        '{"\U0001f600":2,"\ufb33":1}'.encode()
+    )
 
 
 @pytest.mark.parametrize(
@@ -48,6 +68,9 @@ def test_endless_nesting_is_refused() -> None:
         deep = [deep]
     with pytest.raises(LedgerError, match="deep"):
         ledger.canonical(deep)
+    deep.append(deep)
+    with pytest.raises(LedgerError, match="deep"):
+        ledger.canonical({"a": deep})
 
 
 @given(st.datetimes(timezones=st.just(UTC)))
@@ -63,6 +86,13 @@ def test_an_instant_comes_back_as_it_was(at: datetime) -> None:
 def test_an_instant_has_one_form(text: object) -> None:
     with pytest.raises(LedgerError):
         ledger.parse_instant(text)
+
+
+def test_an_instant_without_a_zone_is_refused_and_another_zone_becomes_utc() -> None:
+    with pytest.raises(LedgerError, match="zone"):
+        ledger.instant(datetime(2026, 11, 17, 8, 0))  # noqa: DTZ001 - that is the mistake
+    east = datetime(2026, 11, 17, 9, 0, 0, 500, timezone(timedelta(hours=1)))
+    assert ledger.instant(east) == "2026-11-17T08:00:00.000500Z"
 
 
 def chain() -> list[Entry]:
@@ -132,18 +162,31 @@ def test_an_entry_in_another_form_is_refused() -> None:
         ledger.parse(spaced)
 
 
+def test_a_key_that_stands_twice_is_refused() -> None:
+    text = ledger.canonical(ledger.to_json(chain()[3]))
+    ledger.parse(text)
+    twice = text.replace(b'"kind":', b'"kind":"struck out","kind":')
+    with pytest.raises(LedgerError, match="twice"):
+        ledger.parse(twice)
+
+
 @given(st.binary(max_size=300))
 def test_garbage_raises_only_the_one_error(data: bytes) -> None:
     with pytest.raises(LedgerError):
         ledger.parse(data)
 
 
+ENDS = {"v1": (21, "3fd741a89a0c634fbf4dc7e091ac09c75fcc69ab1dd23be9a17d928cf68150ae")}
+"""Number and last digest of each released form; written down so that no file is made anew."""
+
+
 def test_every_released_record_form_is_read_for_ever() -> None:
     files = sorted(RECORDS.glob("v*.jsonl"))
-    assert files
+    assert [path.stem for path in files] == sorted(ENDS)
     for path in files:
         entries = [ledger.parse(line) for line in path.read_bytes().splitlines()]
         ledger.check_chain(entries)
+        assert (entries[-1].seq, entries[-1].digest) == ENDS[path.stem]
 
 
 def test_the_inspection_digest_leaves_out_what_became_of_it() -> None:

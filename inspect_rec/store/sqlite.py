@@ -152,10 +152,13 @@ class Store:
         self._db.execute("BEGIN IMMEDIATE")
         try:
             yield
+            self._db.execute("COMMIT")
         except BaseException:
-            self._db.execute("ROLLBACK")
+            self._known = None
+            # SQLite may have rolled back already; to ask again would hide the true error.
+            if self._db.in_transaction:
+                self._db.execute("ROLLBACK")
             raise
-        self._db.execute("COMMIT")
 
     def _insert(self, written: Sequence[tuple[Entry, bytes]]) -> None:
         self._db.executemany(
