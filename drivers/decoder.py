@@ -7,13 +7,16 @@ its bytes, and never a figure.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
+from typing import NamedTuple
 
 from drivers.layout import Layout
 from inspect_rec.reading import Reading, Sighting
+from inspect_rec.units import Unit, to_mm
 
 
 class Code(StrEnum):
@@ -39,8 +42,21 @@ class Alarm:
     at: datetime
 
 
-_JUMP_TO_ZERO = Decimal("0.010")
+class _Shown(NamedTuple):
+    """Both figures as shown, without a negative nought."""
+
+    x: Decimal
+    z: Decimal
+    at: datetime
+
+
+_NOUGHT = Decimal("0.010")
 """A figure this close to nought after a jump: somebody has set the zero anew."""
+_AWAY = Decimal(1)
+"""Further from nought than this before the line was lost: it was another zero."""
+_SOONEST_S = 0.05
+"""Lines that came in one piece bear one instant; a readout sends at most 20 a second."""
+_SHOWN = 40
 
 
 class Decoder:
@@ -48,128 +64,172 @@ class Decoder:
 
     def __init__(self, layout: Layout, source: str) -> None:
         self.layout, self.source = layout, source
+        self._fullmatch = layout.pattern.fullmatch
+        self._has_words = bool({"unit", "mode"} & set(layout.pattern.groupindex))
+        self._has_key = "key" in layout.pattern.groupindex
+        self._fastest = layout.fastest_mm_per_s / to_mm(Decimal(1), layout.unit)
         self._left = b""
-        self._last: Sighting | None = None
-        self._heard: datetime | None = None
-        self._silent = False
+        self._endless = False
         self._first = True
+        self._last: _Shown | None = None
+        self._before_loss: _Shown | None = None
+        self._heard: datetime | None = None
+        self._quiet = False
 
     def feed(self, chunk: bytes, at: datetime) -> list[Sighting | Alarm]:
-        """What the bytes up to and with ``chunk`` complete."""
+        """What the bytes up to and with ``chunk`` complete. ``at`` is aware; raises nothing."""
         found: list[Sighting | Alarm] = []
-        if chunk:
-            self._heard, self._silent = at, False
-        end = self.layout.terminator
+        if not chunk:
+            return found
+        self._heard, self._quiet = at, False
+        end, longest = self.layout.terminator, self.layout.longest
         *lines, self._left = (self._left + chunk).split(end)
         for line in lines:
-            rest = self._endless(line, 0, at, found)
-            found.append(self._line(rest, at))
-        self._left = self._endless(self._left, len(end) - 1, at, found)
+            if self._endless or len(line) > longest:
+                found.append(self._end_of_endless(self._cut(line, 0, at, found), at))
+            else:
+                found.append(self._line(line, at))
+        # The last bytes of what is left may be the beginning of a terminator.
+        self._left = self._cut(self._left, len(end) - 1, at, found)
         return found
 
-    def _endless(
-        self, line: bytes, spare: int, at: datetime, found: list[Sighting | Alarm]
-    ) -> bytes:
-        """Cut what is longer than any line can be into alarms; the rest is handed back.
-
-        ``spare``: bytes at the end that may be the beginning of a terminator.
-        """
+    def _cut(self, line: bytes, spare: int, at: datetime, found: list[Sighting | Alarm]) -> bytes:
+        """Cut what is longer than any line can be into alarms; the rest is handed back."""
         longest = self.layout.longest
         while len(line) > longest + spare:
             found.append(self._corrupt(line[:longest], at, "a line without end"))
-            self._first = False
+            self._endless, self._first = True, False
             line = line[longest:]
         return line
 
+    def _end_of_endless(self, rest: bytes, at: datetime) -> Alarm:
+        """Whatever it looks like, it stood in one line with what was no figure."""
+        self._endless = False
+        return self._corrupt(rest, at, "the rest of a line without end")
+
     def silent(self, at: datetime) -> Alarm | None:
         """An alarm when nothing has come for too long, once; never for a readout that sends on
-        its key only."""
-        if self.layout.on_key or self._silent or self._heard is None:
+        its key only, nor for a line that is known to be lost. The first call starts the watch."""
+        if self.layout.on_key or self._quiet:
             return None
-        if (at - self._heard).total_seconds() < self.layout.silent_s:
+        if self._heard is None:
+            self._heard = at
+        quiet_s = (at - self._heard).total_seconds()
+        if quiet_s < self.layout.silent_s:
             return None
-        self._silent = True
-        said = f"Readout line silent since {self._heard:%H:%M:%S}: is its plug in?"
+        self._quiet = True
+        said = (
+            f"No figure from the readout for {quiet_s:.0f} s: is it on, is its plug in? "
+            "It goes on by itself"
+        )
         return Alarm(Code.SILENT, said, b"", at)
 
     def lost(self, at: datetime) -> Alarm:
         """The line went away: its half line is dropped, and shown."""
         half, self._left = self._left, b""
-        self._first, self._last, self._heard = True, None, None
+        self._first, self._endless = True, False
+        self._before_loss, self._last = self._last or self._before_loss, None
+        self._heard, self._quiet = None, True
         said = "Readout line lost: is its plug in? It goes on by itself"
         return Alarm(Code.LOST, said, half, at)
 
-    def _line(self, line: bytes, at: datetime) -> Sighting | Alarm:
-        first, self._first = self._first, False
-        match = self.layout.pattern.fullmatch(line)
-        if match is None:
-            what = "half a line at the start" if first else "a line that isn't of the layout"
-            return self._corrupt(line, at, what)
-        groups = match.groupdict()
-        alarm = self._words(groups, line, at)
-        if alarm:
-            return alarm
-        readings = tuple(
-            Reading(
-                axis.upper(),
-                Decimal(groups[axis].decode("ascii")) + 0,
-                self.layout.unit,
-                at,
-                self.source,
-                line,
-            )
-            for axis in ("x", "z")
-            if groups.get(axis) is not None
-        )
-        sighting = Sighting(at, readings, line, key=groups.get("key") is not None)
-        return self._plausible(sighting) or sighting
+    def back(self, at: datetime) -> Alarm:
+        """The line is there again; the watch for silence starts anew."""
+        self._heard, self._quiet = at, False
+        return Alarm(Code.BACK, "Readout line is back: go on", b"", at)
 
-    def _words(self, groups: dict[str, bytes | None], line: bytes, at: datetime) -> Alarm | None:
+    def _line(self, line: bytes, at: datetime) -> Sighting | Alarm:
+        match = self._fullmatch(line)
+        if match is None:
+            what = "half a line at the start" if self._first else "a line that isn't of the layout"
+            self._first = False
+            return self._corrupt(line, at, what)
+        self._first = False
+        if self._has_words:
+            alarm = self._words(match, line, at)
+            if alarm is not None:
+                return alarm
+        x_text, z_text = match.group("x", "z")
+        x, z = Decimal(x_text.decode()), Decimal(z_text.decode())
+        # A slide at nought from below shows -0.000.
+        shown = _Shown(x or abs(x), z or abs(z), at)
+        alarm = self._doubt(shown, line)
+        if alarm is not None:
+            return alarm
+        unit, source = self.layout.unit, self.source
+        readings = (
+            Reading("X", shown.x, unit, at, source, line),
+            Reading("Z", shown.z, unit, at, source, line),
+        )
+        key = self.layout.on_key or (self._has_key and match["key"] is not None)
+        return Sighting(at, readings, line, key)
+
+    def _words(self, match: re.Match[bytes], line: bytes, at: datetime) -> Alarm | None:
         """A unit or mode other than the job's: no figure, nothing is converted."""
-        unit = groups.get("unit")
-        if unit is not None and self.layout.unit_words.get(unit) is not self.layout.unit:
-            said = f"Readout is not in {self.layout.unit}: set it back. Nothing was converted"
+        layout, groups = self.layout, match.groupdict()
+        unit, mode = groups.get("unit"), groups.get("mode")
+        if unit is not None and layout.unit_words.get(unit) is not layout.unit:
+            word = {Unit.MM: "mm", Unit.INCH: "inch"}[layout.unit]
+            said = f"Readout is not in {word}: set it back. Nothing was converted"
             return Alarm(Code.UNIT, said, line, at)
-        mode = groups.get("mode")
-        if mode is not None and self.layout.mode_words.get(mode) != self.layout.mode:
-            said = f"Readout is not in {self.layout.mode} mode: set it back. Nothing was converted"
+        if mode is not None and layout.mode_words.get(mode) != layout.mode:
+            said = f"Readout is not in {layout.mode} mode: set it back. Nothing was converted"
             return Alarm(Code.MODE, said, line, at)
         return None
 
-    def _plausible(self, sighting: Sighting) -> Alarm | None:
+    def _doubt(self, new: _Shown, raw: bytes) -> Alarm | None:
         """A figure out of range, or further than any slide can have gone since the last."""
-        for reading in sighting.readings:
-            if not self.layout.least <= reading.value <= self.layout.most:
+        layout = self.layout
+        for channel, value, (least, most) in (("X", new.x, layout.x), ("Z", new.z, layout.z)):
+            if not least <= value <= most:
                 said = (
-                    f"{reading.channel} {reading.value} is out of range "
-                    f"({self.layout.least} to {self.layout.most}): check the readout"
+                    f"{channel} {value} is out of range ({least} to {most}): check the readout. "
+                    "The figure was kept, and not used"
                 )
-                return Alarm(Code.IMPLAUSIBLE, said, sighting.raw, sighting.at)
-        return self._jump(sighting)
+                return Alarm(Code.IMPLAUSIBLE, said, raw, new.at)
+        before, self._last = self._last, new
+        if before is not None:
+            return self._jump(before, new, raw)
+        lost, self._before_loss = self._before_loss, None
+        return None if lost is None else self._switched_off(lost, new, raw)
 
-    def _jump(self, sighting: Sighting) -> Alarm | None:
-        before, self._last = self._last, sighting
-        if before is None or len(before.readings) != len(sighting.readings):
-            return None
-        seconds = max((sighting.at - before.at).total_seconds(), 0.05)
-        for old, new in zip(before.readings, sighting.readings, strict=True):
-            step = abs(new.value - old.value)
-            if step <= self.layout.fastest_mm_per_s * Decimal(repr(seconds)):
+    def _jump(self, before: _Shown, new: _Shown, raw: bytes) -> Alarm | None:
+        seconds = _SOONEST_S
+        if new.at is not before.at:
+            seconds = max((new.at - before.at).total_seconds(), _SOONEST_S)
+        far = self._fastest * Decimal(seconds)
+        for channel, old, value in (("X", before.x, new.x), ("Z", before.z, new.z)):
+            step = value - old
+            if -far <= step <= far:
                 continue
-            if abs(new.value) <= _JUMP_TO_ZERO:
+            if abs(value) <= _NOUGHT:
                 said = (
-                    f"{new.channel} jumped by {new.value - old.value:+} to nought: zero was reset. "
-                    "Sight the pin again"
+                    f"{channel} jumped by {step:+} to nought: zero was reset. Sight the pin again"
                 )
-                return Alarm(Code.ZERO, said, sighting.raw, sighting.at)
+                return Alarm(Code.ZERO, said, raw, new.at)
             said = (
-                f"{new.channel} jumped by {new.value - old.value:+} in {seconds:.2f} s, more than "
-                "a slide can: sight the pin again"
+                f"{channel} jumped by {step:+} in {seconds:.2f} s, more than a slide can: "
+                "sight the pin again"
             )
-            return Alarm(Code.IMPLAUSIBLE, said, sighting.raw, sighting.at)
+            return Alarm(Code.IMPLAUSIBLE, said, raw, new.at)
+        return None
+
+    @staticmethod
+    def _switched_off(lost: _Shown, new: _Shown, raw: bytes) -> Alarm | None:
+        """A readout that was off begins at nought, wherever its slides stand."""
+        for channel, old, value in (("X", lost.x, new.x), ("Z", lost.z, new.z)):
+            if abs(value) <= _NOUGHT and abs(old) > _AWAY:
+                said = (
+                    f"{channel} is at nought since the line is back, it was at {old}: was the "
+                    "readout off? Zero was reset. Sight the pin again"
+                )
+                return Alarm(Code.ZERO, said, raw, new.at)
         return None
 
     def _corrupt(self, raw: bytes, at: datetime, what: str) -> Alarm:
-        shown = raw[:40].decode("ascii", "backslashreplace")
-        said = f"Readout sent {what}: {shown!r}. It was kept, and not used"
+        shown = raw[:_SHOWN].decode("ascii", "backslashreplace")
+        said = (
+            f"Readout sent {what}: {shown!r}. It was kept, and not used. If more come, check the "
+            "cable and the port settings"
+        )
         return Alarm(Code.CORRUPT, said, raw, at)

@@ -14,10 +14,12 @@ from decimal import Decimal
 from importlib import resources
 from typing import Any
 
+from drivers.pattern import PatternError, compiled
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.units import Unit
 
-_LARGEST = 64 * 1024
+_LARGEST, _LONGEST_LINE = 16 * 1024, 1000
+"""Characters: the parser takes quadratic time on a long dotted key, and is kept from it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,11 @@ class Port:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Everything that is known of a readout before its first byte."""
+    """Everything that is known of a readout before its first byte.
+
+    ``x``, ``z``: least and most figure of a slide, as shown; ``unit_words``, ``mode_words``: what
+    the groups ``unit`` and ``mode`` of the pattern may say, and what it means.
+    """
 
     id: str
     port: Port
@@ -49,8 +55,8 @@ class Layout:
     settled_apart_ms: int
     lockout_ms: int
     silent_s: float
-    least: Decimal
-    most: Decimal
+    x: tuple[Decimal, Decimal]
+    z: tuple[Decimal, Decimal]
     fastest_mm_per_s: Decimal
 
     @property
@@ -84,13 +90,24 @@ class _Table:
         found = repr(self.values.get(key, "nothing"))[:60]
         self.mistakes.append(Mistake(self.where(key), f"{key} = {expected}", found))
 
-    def text_(self, key: str, default: str | None = None, among: tuple[str, ...] = ()) -> str:
+    def text_(
+        self, key: str, default: str | None = None, among: tuple[str, ...] = (), longest: int = 500
+    ) -> str:
         """A text, one of ``among`` where that is stated."""
         value = self._take(key, default)
-        if not isinstance(value, str) or not value or (among and value not in among):
-            self.wrong(key, " or ".join(map(repr, among)) or "a text")
+        good = isinstance(value, str) and 0 < len(value) <= longest
+        if not good or (among and value not in among):
+            self.wrong(key, " or ".join(map(repr, among)) or f"a text of 1 to {longest} characters")
             return default or (among[0] if among else "")
-        return value
+        return str(value)
+
+    def bytes_(self, key: str, default: str, longest: int) -> bytes:
+        """A text that stands for bytes, one each."""
+        text = self.text_(key, default, longest=longest)
+        if not _is_bytes(text):
+            self.wrong(key, "characters that are one byte each")
+            return default.encode("latin-1")
+        return text.encode("latin-1")
 
     def whole(self, key: str, default: int, least: int, most: int) -> int:
         """A whole number within bounds."""
@@ -100,21 +117,33 @@ class _Table:
             return default
         return value
 
-    def number(self, key: str, default: str) -> Decimal:
-        """An exact number."""
-        value = self._take(key, Decimal(default))
-        if isinstance(value, bool) or not isinstance(value, int | Decimal):
-            self.wrong(key, "a number")
+    def number(self, key: str, default: str, least: str, most: str) -> Decimal:
+        """An exact number within bounds."""
+        value = _exact(self._take(key, Decimal(default)))
+        if value is None or not Decimal(least) <= value <= Decimal(most):
+            self.wrong(key, f"a number from {least} to {most}")
             return Decimal(default)
-        return Decimal(value)
-
-    def words(self, key: str) -> Mapping[str, str]:
-        """A table of texts."""
-        value = self._take(key, {})
-        if not isinstance(value, Mapping) or not all(isinstance(v, str) for v in value.values()):
-            self.wrong(key, "a table of texts")
-            return {}
         return value
+
+    def span(self, key: str, default: tuple[int, int]) -> tuple[Decimal, Decimal]:
+        """Least and most of something."""
+        value = self._take(key, list(default))
+        ends = [_exact(v) for v in value] if isinstance(value, list) else []
+        if len(ends) == 2 and ends[0] is not None and ends[1] is not None and ends[0] < ends[1]:
+            return ends[0], ends[1]
+        self.wrong(key, "the least and the most figure, such as [-2000, 2000]")
+        return Decimal(default[0]), Decimal(default[1])
+
+    def words(self, key: str, among: tuple[str, ...]) -> Mapping[bytes, str]:
+        """What a line says -> what it means, one of ``among``."""
+        value = self._take(key, {})
+        good = isinstance(value, Mapping) and all(
+            word and _is_bytes(word) and said in among for word, said in value.items()
+        )
+        if not good:
+            self.wrong(key, f"words of the line, each with its meaning: {' or '.join(among)}")
+            return {}
+        return {word.encode("latin-1"): said for word, said in dict(value).items()}  # type: ignore[call-overload]
 
     def _take(self, key: str, default: object) -> object:
         self.taken.add(key)
@@ -123,25 +152,37 @@ class _Table:
     def left(self) -> list[Mistake]:
         """Keys that nobody knows."""
         return [
-            Mistake(self.where(key), "no such key", repr(key))
+            Mistake(self.where(key), f"one of {', '.join(sorted(self.taken))}", repr(key)[:60])
             for key in self.values
-            if key not in self.taken and not isinstance(self.values[key], Mapping)
+            if key not in self.taken
         ]
+
+
+def _exact(value: object) -> Decimal | None:
+    if isinstance(value, bool) or not isinstance(value, int | Decimal):
+        return None
+    exact = Decimal(value)
+    return exact if exact.is_finite() else None
+
+
+def _is_bytes(text: str) -> bool:
+    return all(ord(char) < 256 for char in text)
+
+
+_TABLES = ("port", "frame", "figures", "rules")
 
 
 def parse(text: str, name: str) -> Layout:
     """A layout from its TOML text; raises InputError with every mistake and its line."""
-    if len(text) > _LARGEST:
+    if len(text) > _LARGEST or max(map(len, text.splitlines()), default=0) > _LONGEST_LINE:
         raise InputError("the layout is too large", where=name)
     try:
         values = tomllib.loads(text, parse_float=Decimal)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError, ArithmeticError) as error:
         raise InputError("the layout is no TOML", found=str(error)[:100], where=name) from error
-    tables = {
-        key: _Table(key, text, name, values.get(key, {}))
-        for key in ("port", "frame", "figures", "rules")
-    }
     top = _Table("", text, name, values)
+    tables = {key: _Table(key, text, name, values.get(key, {})) for key in _TABLES}
+    top.taken.update(key for key in _TABLES if isinstance(values.get(key), Mapping))
     layout = _layout(top, **tables)
     mistakes = [m for t in (top, *tables.values()) for m in (*t.mistakes, *t.left())]
     if mistakes or layout is None:
@@ -152,65 +193,63 @@ def parse(text: str, name: str) -> Layout:
 def _layout(
     top: _Table, port: _Table, frame: _Table, figures: _Table, rules: _Table
 ) -> Layout | None:
-    pattern = _pattern(frame)
-    unit = Unit(figures.text_("unit", "mm", ("mm", "in")))
-    units = {
-        word.encode("latin-1", "replace"): Unit(said)
-        for word, said in figures.words("unit_words").items()
-        if said in ("mm", "in")
-    }
-    modes = {
-        word.encode("latin-1", "replace"): said
-        for word, said in figures.words("mode_words").items()
-    }
+    longest = frame.whole("longest", 64, 4, 1024)
+    decimals = figures.whole("decimals", 3, 0, 6)
+    pattern = _pattern(frame, longest, decimals)
+    unit_words = figures.words("unit_words", ("mm", "in"))
     made = {
-        "id": top.text_("id"),
-        "port": Port(
-            port.whole("baud", 9600, 110, 921600),
-            port.whole("bytesize", 8, 7, 8),
-            port.text_("parity", "N", ("N", "E", "O")),
-            port.whole("stopbits", 1, 1, 2),
-        ),
-        "terminator": frame.text_("terminator", "\r\n").encode("latin-1", "replace"),
-        "longest": frame.whole("longest", 64, 4, 4096),
+        "id": top.text_("id", longest=60),
+        "port": _port(port),
+        "terminator": frame.bytes_("terminator", "\r\n", longest=4),
+        "longest": longest,
+        "unit": Unit(figures.text_("unit", "mm", ("mm", "in"))),
+        "unit_words": {word: Unit(said) for word, said in unit_words.items()},
         "mode": figures.text_("mode", "radius", ("radius", "diameter")),
-        "decimals": figures.whole("decimals", 3, 0, 6),
-        "sends": rules.text_("sends", "continuously", ("continuously", "on key")),
-        "settled_reads": rules.whole("settled_reads", 2, 2, 20),
-        "settled_apart_ms": rules.whole("settled_apart_ms", 300, 100, 5000),
-        "lockout_ms": rules.whole("lockout_ms", 300, 0, 2000),
-        "silent_s": float(rules.number("silent_s", "2.0")),
-        "least": rules.number("least", "-2000"),
-        "most": rules.number("most", "2000"),
-        "fastest_mm_per_s": rules.number("fastest_mm_per_s", "500"),
+        "mode_words": figures.words("mode_words", ("radius", "diameter")),
+        "decimals": decimals,
     }
+    made |= _rules(rules)
     if pattern is None:
         return None
-    return Layout(
-        pattern=pattern,
-        unit=unit,
-        unit_words=units,
-        mode_words=modes,
-        **made,  # type: ignore[arg-type]
+    for group, words in (("unit", made["unit_words"]), ("mode", made["mode_words"])):
+        expected = f"a meaning for what group {group} says, {made[group]} among them"
+        if (group in pattern.groupindex) != (made[group] in words.values()):  # type: ignore[attr-defined]
+            figures.wrong(f"{group}_words", expected)
+    return Layout(pattern=pattern, **made)  # type: ignore[arg-type]
+
+
+def _port(port: _Table) -> Port:
+    return Port(
+        port.whole("baud", 9600, 110, 921600),
+        port.whole("bytesize", 8, 7, 8),
+        port.text_("parity", "N", ("N", "E", "O")),
+        port.whole("stopbits", 1, 1, 2),
     )
 
 
-def _pattern(frame: _Table) -> re.Pattern[bytes] | None:
+def _rules(rules: _Table) -> dict[str, object]:
+    return {
+        "sends": rules.text_("sends", "continuously", ("continuously", "on key")),
+        "settled_reads": rules.whole("settled_reads", 2, 2, 20),
+        "settled_apart_ms": rules.whole("settled_apart_ms", 300, 300, 5000),
+        "lockout_ms": rules.whole("lockout_ms", 300, 0, 2000),
+        "silent_s": float(rules.number("silent_s", "2.0", "0.5", "60")),
+        "x": rules.span("x", (-2000, 2000)),
+        "z": rules.span("z", (-2000, 2000)),
+        "fastest_mm_per_s": rules.number("fastest_mm_per_s", "500", "1", "5000"),
+    }
+
+
+def _pattern(frame: _Table, longest: int, decimals: int) -> re.Pattern[bytes] | None:
     """The pattern of one complete line, without its terminator."""
     text = frame.text_("pattern")
+    if not text:
+        return None
     try:
-        pattern = re.compile(text.encode("latin-1"))
-    except (re.error, UnicodeEncodeError, RecursionError) as error:
-        frame.wrong("pattern", f"a regular expression ({error})")
+        return compiled(text, longest, decimals)
+    except PatternError as error:
+        frame.wrong("pattern", str(error))
         return None
-    known = {"x", "z", "key", "unit", "mode"}
-    if not {"x", "z"} & set(pattern.groupindex) or set(pattern.groupindex) - known:
-        frame.wrong("pattern", "named groups x and z, and if need be key, unit, mode")
-        return None
-    if re.search(r"[+*}]\)?[+*{]", text):
-        frame.wrong("pattern", "no repeat of a repeat, which may take for ever")
-        return None
-    return pattern
 
 
 def packaged() -> Mapping[str, Layout]:
