@@ -10,6 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from statistics import NormalDist
+
+from inspect_rec.errors import ComputeError
 
 
 class Verdict(StrEnum):
@@ -80,9 +83,10 @@ def judge_range(
     lowest: Decimal, highest: Decimal, limits: Limits, u: Decimal, guard_factor: Decimal
 ) -> Judgement:
     """The verdict on a profile: both ends must lie inside, the worse counts."""
+    _sound(lowest, highest, u, guard_factor)
     found = zones(limits, u, guard_factor)
     width = limits.width
-    room = 1 if limits.natural_zero else 2
+    room = 1 if limits.lower is None else 2
     if width is not None and room * found.guard >= width:
         return Judgement(
             Verdict.REFUSED,
@@ -97,6 +101,20 @@ def judge_range(
     if worst is not Verdict.CONFORMS:
         side = "under" if _RANK[low] >= _RANK[high] and low is worst else "over"
     return Judgement(worst, found, "", side)
+
+
+def _sound(lowest: Decimal, highest: Decimal, u: Decimal, guard_factor: Decimal) -> None:
+    """A comparison with what is no number would raise something that says less, or be false."""
+    if not all(number.is_finite() for number in (lowest, highest, u, guard_factor)):
+        raise ComputeError("what is judged is no number")
+    if lowest > highest:
+        raise ComputeError("the lowest value lies above the highest", found=f"{lowest}, {highest}")
+    if u < 0 or guard_factor < 0:
+        raise ComputeError(
+            "no such uncertainty",
+            expected="u and guard factor from 0 up",
+            found=f"{u}, {guard_factor}",
+        )
 
 
 _RANK = {Verdict.CONFORMS: 0, Verdict.NEITHER_SHOWN: 1, Verdict.DOES_NOT_CONFORM: 2}
@@ -121,3 +139,18 @@ def warns(limits: Limits, expanded: Decimal) -> tuple[Decimal | None, bool]:
     if not width:
         return None, False
     return expanded / width, expanded > width / 4
+
+
+def conformance_probability(value: Decimal, limits: Limits, u: Decimal) -> float:
+    """Probability that the true value lies within the limits, if it is spread normally about the
+    measured one (JCGM 106:2012, clause 7; from memory). For information: no verdict rests on it."""
+    _sound(value, value, u, Decimal(0))
+    if u == 0:
+        inside = (limits.lower is None or value >= limits.lower) and (
+            limits.upper is None or value <= limits.upper
+        )
+        return float(inside)
+    below = NormalDist().cdf
+    under = 0.0 if limits.lower is None else below(float((limits.lower - value) / u))
+    over = 0.0 if limits.upper is None else below(float((value - limits.upper) / u))
+    return 1.0 - under - over

@@ -120,6 +120,8 @@ def t_factor(p: float, dof: float) -> float:
 def spread_of_flutes(one: Budget, name: str) -> Budget:
     """Budget of largest less smallest over flutes: the common part cancels, the rest counts
     twice; no correction for the upward bias, which is on the safe side."""
-    assumed = any(c.assumed for c in one.components)
-    component = Component(name, one.u_own, ends=2, assumed=assumed, dof=one.dof, unit=one.unit)
+    own = Budget(tuple(c for c in one.components if not c.common), one.unit)
+    assumed = any(c.assumed for c in own.components)
+    # The degrees of freedom of its own part: what is well known but cancels must not lend any.
+    component = Component(name, own.u, ends=2, assumed=assumed, dof=own.dof, unit=one.unit)
     return Budget((component,), one.unit)
