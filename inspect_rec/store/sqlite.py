@@ -141,10 +141,12 @@ class Store:
 
     def _end(self) -> tuple[int, Head]:
         """Data version and head, inside a transaction that writes. The version changes when
-        another connection commits; until then the head that was written last is the head."""
+        another connection commits; until then the head that was written last is the head.
+        Forgotten while writing, so that an interruption leaves nothing stale."""
+        known, self._known = self._known, None
         version: int = self._db.execute("PRAGMA data_version").fetchone()[0]
-        if self._known is not None and self._known[0] == version:
-            return self._known
+        if known is not None and known[0] == version:
+            return known
         return version, self.head()
 
     @contextmanager
@@ -154,8 +156,7 @@ class Store:
             yield
             self._db.execute("COMMIT")
         except BaseException:
-            self._known = None
-            # SQLite may have rolled back already; to ask again would hide the true error.
+            # It may be over already, committed or rolled back; to ask again would hide the error.
             if self._db.in_transaction:
                 self._db.execute("ROLLBACK")
             raise

@@ -7,19 +7,31 @@ import random
 import subprocess
 import sys
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from inspect_rec.ledger import check_chain
+from inspect_rec.ledger import Entry, Head, check_chain
 from inspect_rec.store import Store
 
 KILLS = 200
 ROOT = Path(__file__).parents[2]
 
 
-def killed(path: Path, draw: random.Random) -> tuple[dict[int, str], bool]:
-    """One run: what it showed as taken, and whether it died between begin and taken.
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What one writer showed before it was killed."""
+
+    begun: tuple[int, ...]
+    taken: dict[int, str]
+    """Sequence number to digest, as shown."""
+    within: bool
+    """Died between a begin and its taken."""
+
+
+def killed(path: Path, draw: random.Random) -> Run:
+    """Starts a writer and kills it.
 
     Two in three kills wait for a begin and then for part of a millisecond, so that they fall
     into the write or the sync; the third comes at any instant.
@@ -36,6 +48,7 @@ def killed(path: Path, draw: random.Random) -> tuple[dict[int, str], bool]:
     begun = 0
     while begun < wanted:
         line = process.stdout.readline()
+        assert line, "the writer ended by itself"
         lines.append(line)
         begun += line.startswith(b"begin")
     if draw.random() < 2 / 3:
@@ -46,10 +59,14 @@ def killed(path: Path, draw: random.Random) -> tuple[dict[int, str], bool]:
         time.sleep(draw.random() * 0.01)
     process.kill()
     rest, _ = process.communicate()
+    assert process.returncode == -9
     lines += rest.splitlines(keepends=True)
     whole = [line.split() for line in lines if line.endswith(b"\n")]
-    taken = {int(words[1]): words[2].decode() for words in whole if words[0] == b"taken"}
-    return taken, whole[-1][0] == b"begin"
+    return Run(
+        tuple(int(words[1]) for words in whole if words[0] == b"begin"),
+        {int(words[1]): words[2].decode() for words in whole if words[0] == b"taken"},
+        whole[-1][0] == b"begin",
+    )
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL")
@@ -57,16 +74,34 @@ def test_nothing_shown_as_taken_is_lost_in_200_kills(tmp_path: Path) -> None:
     path = tmp_path / "ledger.sqlite"
     Store.create(path, "A", "A-0001").close()
     draw = random.Random(20261117)
-    inside = 0
+    inside = shown = unseen = count = 0
     for _ in range(KILLS):
-        taken, within = killed(path, draw)
-        inside += within
+        run = killed(path, draw)
+        assert run.begun[0] == count + 1  # it went on with the number that follows
         with Store.open(path) as store:
-            kept = {e.seq: e.digest for e in store.entries()}
-            assert sorted(kept) == list(range(1, len(kept) + 1))
-            assert {seq: kept.get(seq) for seq in taken} == taken
+            entries = list(store.entries())
+        kept = {e.seq: e.digest for e in entries}
+        assert sorted(kept) == list(range(1, len(kept) + 1))
+        assert {seq: kept.get(seq) for seq in run.taken} == run.taken
+        assert len(kept) - count - len(run.taken) in (0, 1)  # one at most was on its way
+        check_chain(entries[-50:], before(entries[-50:]))
+        inside += run.within
+        shown += len(run.taken)
+        unseen += len(kept) - count - len(run.taken)
+        count = len(kept)
     with Store.open(path) as store:
-        check_chain(store.entries())
-        count = store.head().seq
-    print(f"\n{KILLS} kills, {inside} of them between begin and taken; {count} entries, all hold")
+        store.check()
+    print(
+        f"\n{KILLS} kills, {inside} of them between begin and taken; {shown} entries shown as"
+        f" taken, all there; {unseen} more were stored before they could be shown"
+    )
     assert inside >= KILLS / 2
+    # Some died before the commit and some after it: the window was really hit from both sides.
+    assert 0 < unseen < inside
+    assert shown >= KILLS
+
+
+def before(entries: list[Entry]) -> Head:
+    """Where the chain stood before the first of these."""
+    first = entries[0]
+    return Head(first.station, first.seq - 1, first.previous)

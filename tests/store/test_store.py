@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -14,13 +17,26 @@ from inspect_rec.ledger import Head
 from inspect_rec.store import Store
 from inspect_rec.store.sqlite import SCHEMA
 from tests import worked
+from tests.programs import needs
 
+ROOT = Path(__file__).parents[2]
 AT = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
 
+Backend = Callable[[Path], Store]
 
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with Store.create(tmp_path / "ledger.sqlite", "A", "A-0231") as opened:
+
+def sqlite(folder: Path) -> Store:
+    """A new store of station A in ``folder``."""
+    return Store.create(folder / "ledger.sqlite", "A", "A-0231")
+
+
+BACKENDS: list[Backend] = [sqlite]
+"""Whatever keeps entries must pass the whole contract."""
+
+
+@pytest.fixture(params=BACKENDS, ids=lambda made: made.__name__)
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Store]:
+    with request.param(tmp_path) as opened:
         yield opened
 
 
@@ -178,3 +194,100 @@ def test_a_store_of_schema_1_opens(tmp_path: Path) -> None:
         opened.check()
         assert opened.head().seq == 21
         assert opened.append(AT, "G-01", "alarm", {}).seq == 22
+
+
+def test_a_store_that_another_program_holds_says_so_and_loses_nothing(store: Store) -> None:
+    filled(store, 5)
+    before = store.head()
+    other = sqlite3.connect(store.path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    store._db.execute("PRAGMA busy_timeout = 20")  # nobody waits for five seconds here
+    with pytest.raises(StoreError, match="close that program"):
+        store.append(AT, "G", "alarm", {})
+    assert store.head() == before
+    other.execute("ROLLBACK")
+    other.close()
+    assert store.append(AT, "G", "alarm", {}).seq == before.seq + 1
+    store.check()
+
+
+def test_a_full_disk_says_so_and_the_chain_goes_on_when_there_is_room(store: Store) -> None:
+    """SQLite's own limit of pages gives the same error as a disk without room."""
+    pages = store._db.execute("PRAGMA page_count").fetchone()[0]
+    store._db.execute(f"PRAGMA max_page_count = {pages + 3}")
+    kept = 0
+
+    def fill() -> None:
+        nonlocal kept
+        for _ in range(1000):
+            store.append(AT, "G", "alarm", {"said": "x" * 500})
+            kept += 1
+
+    with pytest.raises(StoreError, match="disk is full: nothing was stored"):
+        fill()
+    assert 0 < kept == store.head().seq
+    store._db.execute(f"PRAGMA max_page_count = {pages + 300}")
+    assert store.append(AT, "G", "alarm", {}).seq == kept + 1
+    store.check()
+
+
+def test_after_a_refused_append_the_chain_goes_on_where_it_was(store: Store) -> None:
+    first = store.append(AT, "G", "number given", {"number": "A-0231"})
+    with pytest.raises(StoreError):
+        store.append_all([(AT, "G", "a", {}), (AT, "G", "number given", {"number": "A-0231"})])
+    assert store.append(AT, "G", "a", {}).previous == first.digest
+    store.check()
+
+
+class InterruptedAfterCommit:
+    """A connection; somebody presses Ctrl-C as soon as it has committed."""
+
+    def __init__(self, db: sqlite3.Connection) -> None:
+        self.db = db
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.db, name)
+
+    def execute(self, statement: str, *values: Any) -> sqlite3.Cursor:
+        done = self.db.execute(statement, *values)
+        if statement == "COMMIT":
+            raise KeyboardInterrupt
+        return done
+
+
+def test_an_interruption_right_after_the_commit_leaves_nothing_stale(store: Store) -> None:
+    store.append(AT, "G", "a", {})
+    whole = store._db
+    store._db = InterruptedAfterCommit(whole)  # type: ignore[assignment]
+    with pytest.raises(KeyboardInterrupt):
+        store.append(AT, "G", "b", {})
+    store._db = whole
+    assert store.append(AT, "G", "c", {}).seq == 3
+    assert [e.kind for e in store.entries()] == ["a", "b", "c"]
+    store.check()
+
+
+@needs("strace")
+def test_every_entry_is_synced_before_it_is_said_to_be_taken(store: Store, tmp_path: Path) -> None:
+    """What a kill can't show, since the system keeps what a dead program wrote: the order of write,
+    sync and acknowledgement that a power cut asks for."""
+    trace = tmp_path / "trace"
+    writer = subprocess.Popen(
+        ["strace", "-y", "-o", str(trace), "-e", "trace=write,pwrite64,fsync,fdatasync",
+         sys.executable, "-m", "tests.store.writer", str(store.path), "30"],
+        cwd=ROOT, stdout=subprocess.DEVNULL,
+    )  # fmt: skip
+    assert writer.wait(timeout=60) == 0
+    found: list[str] = []
+    for line in trace.read_text("utf-8", "replace").splitlines():
+        if line.startswith("write(1<") and (said := line.split('"')[1].split()[0]) != "":
+            found.append(said)
+        elif "sqlite-wal" in line:
+            found.append("sync" if "sync(" in line else "write")
+    runs = " ".join(found).split("begin")[1:]
+    assert len(runs) == 30
+    for run in runs:
+        acts = run.split()
+        written = max(n for n, act in enumerate(acts) if act == "write")
+        assert written < acts.index("taken")
+        assert "sync" in acts[written + 1 : acts.index("taken")], run

@@ -1,10 +1,11 @@
-"""A program that appends readings for ever, to be killed: says "begin" before, "taken" after.
+"""A program that appends readings, to be killed: says "begin" before, "taken" after.
 
-Run as ``python -m tests.store.writer STORE``.
+Run as ``python -m tests.store.writer STORE [HOW MANY]``; for ever without a number.
 """
 
 from __future__ import annotations
 
+import itertools
 import os
 import sys
 from datetime import UTC, datetime, timedelta
@@ -13,13 +14,12 @@ from pathlib import Path
 from inspect_rec.store import Store
 
 
-def main(path: Path) -> None:
-    """Append until killed."""
+def main(path: Path, count: int | None = None) -> None:
+    """Append ``count`` readings, or until killed."""
     at = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
     with Store.open(path) as store:
-        seq = store.head().seq
-        while True:
-            seq += 1
+        first = store.head().seq + 1
+        for seq in itertools.count(first) if count is None else range(first, first + count):
             body = {
                 "inspection": "I1/QF-0417",
                 "place": {"feature": "profile arc", "flute": 1, "mark": str(seq)},
@@ -32,4 +32,4 @@ def main(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main(Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else None)
