@@ -7,11 +7,10 @@ thrown away.
 
 from __future__ import annotations
 
-import os
 import re
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -20,32 +19,14 @@ from typing import Any, Self
 from inspect_rec import ledger
 from inspect_rec.errors import LedgerError, StoreError
 from inspect_rec.ledger import NOTHING, Entry, Head
+from inspect_rec.store import file, filing, schema
 
-SCHEMA = 1
+SCHEMA = schema.SCHEMA
 NUMBER = re.compile(r"([A-Z])-([0-9]{4,6})")
-
-_TABLES = """
-CREATE TABLE entry (
-    station TEXT NOT NULL, seq INTEGER NOT NULL, inspection TEXT, job TEXT, kind TEXT NOT NULL,
-    text BLOB NOT NULL, PRIMARY KEY (station, seq)
-) WITHOUT ROWID;
-CREATE INDEX entry_inspection ON entry (inspection, station, seq) WHERE inspection IS NOT NULL;
-CREATE INDEX entry_job ON entry (job, station, seq) WHERE job IS NOT NULL;
-CREATE TRIGGER entry_unchanged BEFORE UPDATE ON entry
-BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END;
-CREATE TRIGGER entry_kept BEFORE DELETE ON entry
-BEGIN SELECT RAISE(ABORT, 'an entry is never removed'); END;
-CREATE TRIGGER entry_in_order BEFORE INSERT ON entry
-WHEN NEW.seq <> 1 + COALESCE((SELECT MAX(seq) FROM entry WHERE station = NEW.station), 0)
-BEGIN SELECT RAISE(ABORT, 'an entry is missing or out of order'); END;
-CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
-"""
-_PROJECTIONS = """
-CREATE TABLE IF NOT EXISTS last (inspection TEXT PRIMARY KEY, station TEXT, seq INTEGER, kind TEXT)
-WITHOUT ROWID;
-CREATE TABLE IF NOT EXISTS number (number TEXT PRIMARY KEY, station TEXT, seq INTEGER)
-WITHOUT ROWID;
-"""
+NUMBERED = ("report made", "number given")
+"""Kinds that take a report number; nothing else does."""
+COPIES = 30
+"""How many copies of a store stand in a folder before the oldest goes."""
 
 Draft = tuple[datetime, str, str, Mapping[str, Any]]
 """An entry to be: instant, person, kind, body."""
@@ -77,33 +58,31 @@ class Store:
             raise StoreError("no first number", expected="A-0231", found=first_number)
         if path.exists():
             raise StoreError("there is a file already", where=str(path), do="Open it instead")
-        path.touch(mode=0o600)
-        with _said(path):
-            db = _connect(path)
-            with db:
-                db.executescript(f"BEGIN;{_TABLES}{_PROJECTIONS}PRAGMA user_version = {SCHEMA};")
+        # Made beside and moved into place whole: a kill in between leaves no half of a store.
+        beside = path.with_name(f".{path.name}.new")
+        with file.said(path):
+            file.remove(beside)
+            with file.new(beside) as db:
+                schema.bring_up(db)
                 rows = [("station", station), ("first number", first_number)]
                 db.executemany("INSERT INTO about VALUES (?, ?)", rows)
-            db.commit()
-        return cls(path, db, station)
+                db.execute("PRAGMA journal_mode = DELETE")
+            file.put_in_place(beside, path)
+        return cls.open(path)
 
     @classmethod
     def open(cls, path: Path) -> Self:
-        """An existing store, or a copy of one. Raises StoreError where it can't be opened."""
+        """An existing store, or a copy of one; an older form is brought up to the newest. Raises
+        StoreError where it can't be opened, and has changed nothing then."""
         if not path.is_file():
             raise StoreError("there is no store", where=str(path), do="Set the shop up first")
-        with _said(path):
-            db = _connect(path)
-            version = db.execute("PRAGMA user_version").fetchone()[0]
-            if version > SCHEMA:
-                raise StoreError(
-                    "the store was written by a newer version of this program",
-                    expected=f"schema {SCHEMA} or older",
-                    found=f"schema {version}",
-                    where=str(path),
-                    do="Install the newer version; nothing was changed",
-                )
-            station = db.execute("SELECT value FROM about WHERE key = 'station'").fetchone()[0]
+        with file.said(path):
+            db = sqlite3.connect(path, timeout=5, isolation_level=None)
+            try:
+                station = _prepared(db, path)
+            except BaseException:
+                db.close()
+                raise
         return cls(path, db, station)
 
     def close(self) -> None:
@@ -128,7 +107,7 @@ class Store:
 
     def append_all(self, drafts: Sequence[Draft]) -> list[Entry]:
         """Add several entries, all or none."""
-        with _said(self.path), self._writing():
+        with file.said(self.path), self._writing():
             version, head = self._end()
             written = []
             for draft in drafts:
@@ -164,10 +143,7 @@ class Store:
     def _insert(self, written: Sequence[tuple[Entry, bytes]]) -> None:
         self._db.executemany(
             "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?)",
-            [
-                (e.station, e.seq, e.body.get("inspection"), e.body.get("job"), e.kind, text)
-                for e, text in written
-            ],
+            [(*filing.columns(entry), text) for entry, text in written],
         )
         self._project(entry for entry, _ in written)
 
@@ -176,8 +152,8 @@ class Store:
         for e in entries:
             if inspection := e.body.get("inspection"):
                 last[inspection] = (e.station, e.seq, e.kind)
-            if e.kind in ("report made", "number given"):
-                row = (e.body["number"], e.station, e.seq)
+            if e.kind in NUMBERED:
+                row = (self._free(e.body.get("number")), e.station, e.seq)
                 self._db.execute("INSERT INTO number VALUES (?, ?, ?)", row)
         self._db.executemany(
             "INSERT OR REPLACE INTO last VALUES (?, ?, ?, ?)",
@@ -186,10 +162,11 @@ class Store:
 
     def rebuild(self) -> None:
         """Throw the projections away and derive them again."""
-        with _said(self.path), self._writing():
-            self._db.execute("DELETE FROM last")
-            self._db.execute("DELETE FROM number")
-            self._project(self.entries())
+        with file.said(self.path), self._writing():
+            for statement in schema.REBUILT:
+                self._db.execute(statement)
+            rows = self._db.execute("SELECT text FROM entry ORDER BY station, seq")
+            self._project(ledger.parse(text) for (text,) in rows)
 
     # -- reading -------------------------------------------------------------
 
@@ -204,17 +181,38 @@ class Store:
         last = ledger.parse(row[0])
         return Head(station, last.seq, last.digest)
 
+    def heads(self) -> list[Head]:
+        """Where each station's chain ends, by station."""
+        rows = self._db.execute("SELECT DISTINCT station FROM entry ORDER BY station")
+        return [self.head(station) for (station,) in rows.fetchall()]
+
     def entries(
-        self, inspection: str | None = None, kinds: Iterable[str] | None = None
+        self,
+        inspection: str | None = None,
+        kinds: Iterable[str] | None = None,
+        *,
+        job: str | None = None,
+        after: int = 0,
     ) -> Iterator[Entry]:
-        """Entries oldest first; of one inspection: its own, and those that opened its job."""
-        wanted = None if kinds is None else sorted(set(kinds))
-        where, values = "1", []
+        """Entries oldest first, with a sequence number above ``after``.
+
+        Of one inspection: its own, and those that concern its job as a whole. Of one job: these,
+        and those of all its inspections.
+        """
+        where = "seq > ?"
+        values: list[object] = [after]
         if inspection is not None:
-            where = "(inspection = ? OR (inspection IS NULL AND job = ?))"
-            values = [inspection, inspection.split("/", 1)[0]]
-        if wanted is not None:
+            where += " AND (inspection = ? OR (inspection IS NULL AND job = ?))"
+            values += [inspection, inspection.split("/", 1)[0]]
+        if job is not None:
+            # "0" is the character after "/": every inspection of the job lies between.
+            where += " AND (job = ? OR (inspection >= ? AND inspection < ?))"
+            values += [job, f"{job}/", f"{job}0"]
+        if kinds is not None:
+            wanted = sorted(set(kinds))
             where += f" AND kind IN ({', '.join('?' * len(wanted))})"
+            # Said in so many words, the index that leaves readings out can be used.
+            where += "" if "reading" in wanted else " AND kind <> 'reading'"
             values += wanted
         rows = self._db.execute(
             f"SELECT text FROM entry WHERE {where} ORDER BY station, seq",  # noqa: S608 - marks only
@@ -228,6 +226,13 @@ class Store:
         rows = self._db.execute("SELECT inspection FROM last ORDER BY station, seq")
         return [row[0] for row in rows]
 
+    def open_inspections(self) -> list[str]:
+        """Inspections that nobody has decided on since they were touched, the latest at the end."""
+        rows = self._db.execute(
+            "SELECT inspection FROM last WHERE kind <> 'decided' ORDER BY station, seq"
+        )
+        return [row[0] for row in rows]
+
     def numbered(self, number: str) -> Entry | None:
         """The entry that gave a report number away; None while it is free."""
         row = self._db.execute(
@@ -236,96 +241,146 @@ class Store:
         return None if row is None else ledger.parse(row[0])
 
     def next_number(self) -> str:
-        """The next report number of this station's series."""
-        first = self._db.execute("SELECT value FROM about WHERE key = 'first number'").fetchone()[0]
+        """The next report number of this station's series: the first that no entry has taken."""
+        letter, count, width = self._series()
         taken = {row[0] for row in self._db.execute("SELECT number FROM number")}
-        letter, digits = first.split("-")
-        count = int(digits)
-        while f"{letter}-{count:0{len(digits)}d}" in taken:
+        while (number := f"{letter}-{count:0{width}d}") in taken:
             count += 1
-        return f"{letter}-{count:0{len(digits)}d}"
+        return number
+
+    def _series(self) -> tuple[str, int, int]:
+        """Letter, first count and least width of this station's report numbers."""
+        first = self._db.execute("SELECT value FROM about WHERE key = 'first number'").fetchone()[0]
+        letter, digits = first.split("-")
+        return letter, int(digits), len(digits)
+
+    def _free(self, number: object) -> str:
+        """``number`` where an entry may take it; raises StoreError where it is none or taken."""
+        letter, _, width = self._series()
+        match = NUMBER.fullmatch(number) if isinstance(number, str) else None
+        # Two ways to write one number of the own series would give it out twice.
+        if match is None or (match[1] == letter and match[2] != f"{int(match[2]):0{width}d}"):
+            raise StoreError(
+                "no report number",
+                expected=f"such as {self.next_number()}",
+                found=repr(number)[:40],
+            )
+        row = self._db.execute("SELECT station, seq FROM number WHERE number = ?", (match[0],))
+        if taken := row.fetchone():
+            raise StoreError(
+                "a report number is given once",
+                expected=f"such as {self.next_number()}",
+                found=f"{number}, which entry {taken[0]} {taken[1]} has taken",
+            )
+        return match[0]
 
     # -- checking ------------------------------------------------------------
 
     def check(self) -> None:
-        """Raises LedgerError naming the first entry of a chain that doesn't hold."""
-        stations = [r[0] for r in self._db.execute("SELECT DISTINCT station FROM entry")]
-        for station in stations:
-            rows = self._db.execute(
-                "SELECT text FROM entry WHERE station = ? ORDER BY seq", (station,)
+        """Raises LedgerError naming the first entry of a chain that doesn't hold, or that is filed
+        under another inspection, job or kind than it says; StoreError where the file is damaged."""
+        with file.said(self.path):
+            stations = self._db.execute("SELECT DISTINCT station FROM entry ORDER BY station")
+            for station in stations.fetchall():
+                rows = self._db.execute(
+                    "SELECT station, seq, inspection, job, kind, text FROM entry"
+                    " WHERE station = ? ORDER BY seq",
+                    station,
+                )
+                ledger.check_chain(map(filing.as_filed, rows))
+            # An index that lacks an entry would hide it from whoever asks by inspection.
+            damage = self._db.execute("PRAGMA integrity_check(1)").fetchone()[0]
+        if damage != "ok":
+            raise StoreError(
+                "the file is damaged",
+                expected="a whole file",
+                found=damage,
+                where=str(self.path),
+                do="Start again from a copy",
             )
-            ledger.check_chain(ledger.parse(text) for (text,) in rows)
 
     def check_against(self, head: Head) -> list[Misfit]:
         """How this store doesn't fit the head that a report carries: shortened or rewritten."""
-        found = []
         try:
             self.check()
+            found = []
+        except (LedgerError, StoreError) as error:
+            found = [Misfit("chain broken", "a chain that holds", str(error))]
+        return found + self._unlike(head)
+
+    def _unlike(self, head: Head) -> list[Misfit]:
+        if head.seq == 0:
+            return []
+        with file.said(self.path):
+            row = self._db.execute(
+                "SELECT text FROM entry WHERE station = ? AND seq = ?", (head.station, head.seq)
+            ).fetchone()
+            if row is None:
+                end = self._db.execute(
+                    "SELECT COALESCE(MAX(seq), 0) FROM entry WHERE station = ?", (head.station,)
+                ).fetchone()[0]
+                wanted = f"entry {head.station} {head.seq}"
+                ends = f"the chain ends at {head.station} {end}"
+                return [Misfit("chain shortened", wanted, ends)]
+        try:
+            digest = ledger.parse(row[0]).digest
         except LedgerError as error:
-            found.append(Misfit("chain broken", "a chain that holds", str(error)))
-        row = self._db.execute(
-            "SELECT text FROM entry WHERE station = ? AND seq = ?", (head.station, head.seq)
-        ).fetchone()
-        if row is None:
-            end = self.head(head.station)
-            found.append(
-                Misfit(
-                    "chain shortened",
-                    f"entry {head.station} {head.seq}",
-                    f"the chain ends at {end.station} {end.seq}",
-                )
-            )
-        elif (digest := ledger.parse(row[0]).digest) != head.digest:
-            found.append(
-                Misfit("chain rewritten", f"{head.station} {head.seq} {head.digest}", digest)
-            )
-        return found
+            digest = str(error)
+        if digest == head.digest:
+            return []
+        return [Misfit("chain rewritten", f"{head.station} {head.seq} {head.digest}", digest)]
 
     # -- copying -------------------------------------------------------------
 
     def copy_to(self, folder: Path, at: datetime) -> Path:
-        """A consistent copy in ``folder``, checked, under a name of its own."""
+        """A consistent copy in ``folder``, checked, under a name of its own; work goes on.
+
+        Older copies stay. Beyond COPIES of them the oldest goes, but only one whose every entry
+        stands here as well: of a chain that was cut short or rewritten, the older copy is the
+        better one, and nothing here removes it.
+        """
         folder.mkdir(parents=True, exist_ok=True)
         name = f"{self.path.stem}-{at:%Y%m%dT%H%M%S}-{self.head().seq}.sqlite"
         beside, target = folder / f".{name}.part", folder / name
-        beside.unlink(missing_ok=True)
-        with _said(target):
-            copy = sqlite3.connect(beside)
-            try:
+        with file.said(target):
+            file.remove(beside)
+            with file.new(beside) as copy:
                 self._db.backup(copy)
-            finally:
-                copy.close()
             with Store.open(beside) as opened:
                 opened.check()
                 opened.settle()
-            with beside.open("rb+") as file:
-                os.fsync(file.fileno())
-            beside.replace(target)
+            file.put_in_place(beside, target)
+            self._thin_out(folder, target.name)
         return target
 
+    def _thin_out(self, folder: Path, newest: str) -> None:
+        name = re.compile(re.escape(self.path.stem) + r"-\d{8}T\d{6}-\d+\.sqlite", re.ASCII)
+        copies = sorted(each for each in folder.iterdir() if name.fullmatch(each.name))
+        for each in copies[:-COPIES]:
+            if each.name != newest and _is_within(each, self):
+                each.unlink(missing_ok=True)
 
-def _connect(path: Path) -> sqlite3.Connection:
-    db = sqlite3.connect(path, timeout=5, isolation_level=None)
+
+def _is_within(older: Path, newer: Store) -> bool:
+    """Whether each chain of a copy ends at an entry that the newer one has."""
+    try:
+        with closing(sqlite3.connect(f"{older.resolve().as_uri()}?mode=ro", uri=True)) as db:
+            heads = Store(older, db, newer.station).heads()
+    except (sqlite3.Error, LedgerError):
+        return False
+    return not any(newer._unlike(head) for head in heads)  # noqa: SLF001 - the same class
+
+
+def _prepared(db: sqlite3.Connection, path: Path) -> str:
+    """An existing file made ready; gives the station. Nothing is written before it is known that
+    the file is a store, and none of a newer program."""
+    if schema.version(db) == 0:
+        raise StoreError("the file is no store", where=str(path), do="Choose the shop's ledger")
+    schema.bring_up(db, str(path))
     db.execute("PRAGMA journal_mode = WAL")
     db.execute("PRAGMA synchronous = FULL")
-    return db
-
-
-@contextmanager
-def _said(path: Path) -> Iterator[None]:
-    """SQLite's own errors stop here."""
-    try:
-        yield
-    except (sqlite3.Error, OSError) as error:
-        raise StoreError(
-            "the store can't be used", found=str(error), where=str(path), do=_advice(error)
-        ) from error
-
-
-def _advice(error: Exception) -> str:
-    text = str(error)
-    if "locked" in text:
-        return "Another program writes to it: close that program, then try again"
-    if "full" in text:
-        return "The disk is full: nothing was stored; make room, then try again"
-    return ""
+    row = db.execute("SELECT value FROM about WHERE key = 'station'").fetchone()
+    if row is None:
+        raise StoreError("the store has no station", where=str(path), do="Start again from a copy")
+    station: str = row[0]
+    return station
