@@ -1,11 +1,11 @@
-"""Graphs: edges against each other, profiles laid flat, the contour, the length line."""
+"""Graphs: edges against each other, profiles laid flat, the length line."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
 
-from inspect_rec.report.content import FluteGraph, LifeLine, Profile, Profiles
+from inspect_rec.report.content import FluteGraph, LifeLine, Profile
 from report_templates.pen import (
     INK,
     INK2,
@@ -20,9 +20,6 @@ from report_templates.pen import (
 
 Place = Callable[[float], float]
 """Where a value stands on the page, mm."""
-
-OnArc = Callable[[float, float], tuple[float, float]]
-"""Where an angle with its deviation stands on the page."""
 
 # -- edges against each other ----------------------------------------------------
 
@@ -148,99 +145,7 @@ def _points(pen: Pen, p: Profile, x0: float, x1: float, at: Place, foot: float) 
     for angle in (low, (low + high) / 2, high):
         x = across(angle)
         pen.line((x, foot - 2.2), (x, foot - 1.2), 0.12, LINE)
-        pen.text(x, foot + 1.6, f"{angle:.0f}°".replace("-", "−"), 7, REGULAR, INK2, "middle")
-
-
-# -- contour ---------------------------------------------------------------------
-
-
-def contour(pen: Pen, c: Profiles, left: float, top: float, words: dict[str, str]) -> float:
-    """All edges on their nominal arc, deviations magnified square to it; gives the height."""
-    span = [a for p in c.edges for a, _ in p.points]
-    form = _form_scale(c.radius_mm)
-    limit = c.edges[0].limit / 1000
-    times = _magnification(limit, c.radius_mm * form)
-    r = c.radius_mm * form
-    cx, cy = left + 66.0, top + r + limit * times + 8
-    low, high = min(span), max(span)
-    metal = 1 if c.convex else -1
-
-    def at(angle: float, deviation_mm: float) -> tuple[float, float]:
-        out = r + metal * deviation_mm * times
-        turn = math.radians(angle)
-        return cx + out * math.cos(turn), cy - out * math.sin(turn)
-
-    _zone(pen, c, at, low, high, limit)
-    for p in sorted(c.edges, key=lambda p: p.decides):
-        _edge(pen, p, at)
-    inner, outer = (words["page.metal"], words["page.air"])[:: 1 if c.convex else -1]
-    pen.text(cx, cy - 6, inner, 7, REGULAR, INK2, "middle")
-    pen.text(cx, top + 3.5, outer, 7, REGULAR, INK2, "middle")
-    lowest = max(at(a, s * limit)[1] for a in (low, high) for s in (1, -1)) + 9
-    _scales(pen, left + 20, lowest, form, times, words)
-    return lowest - top + 5
-
-
-def _form_scale(radius: float) -> float:
-    """The largest of 1, 1.5, 2, 3, 5, 7.5 times a power of ten that fits the field."""
-    room = 46.0 / radius
-    steps = [n * 10.0**k for k in range(-3, 4) for n in (1, 1.5, 2, 3, 5, 7.5)]
-    return max(s for s in steps if s <= room)
-
-
-def _magnification(limit_mm: float, radius_paper: float) -> float:
-    """The largest of 1, 2, 5 times a power of ten with a zone of at most 14 mm on paper."""
-    room = min(16.0, 0.4 * radius_paper * 2)
-    steps = [n * 10.0**k for k in range(6) for n in (1, 2, 5)]
-    return max(s for s in steps if 2 * limit_mm * s <= room)
-
-
-def _zone(pen: Pen, c: Profiles, at: OnArc, low: float, high: float, limit: float) -> None:
-    steps = [low - 3 + (high - low + 6) * k / 72 for k in range(73)]
-    guard = c.edges[0].guard / 1000
-    for side in (limit, -limit):
-        pen.path([at(a, side) for a in steps], 0.35)
-        for a in steps:
-            pen.line(at(a, side - guard), at(a + 1.5, side + guard), 0.09)
-        x, y = at(low - 3, side)
-        sign = "+" if side > 0 else "−"
-        pen.text(x + 0.5, y + 3.2, f"{sign}{c.edges[0].limit:g}", 7, SEMIBOLD, align="middle")
-    pen.path([at(a, 0) for a in steps], 0.15, LINE, dash=(2, 0.6, 0.4, 0.6))
-
-
-def _edge(pen: Pen, p: Profile, at: OnArc) -> None:
-    points = [at(a, v / 1000) for a, v in sorted(p.points)]
-    if p.decides:
-        for a, v in p.points:
-            pen.line(at(a, 0), at(a, v / 1000), 0.12, MEASURED)
-        pen.path(points, 0.3, MEASURED)
-        for x, y in points:
-            pen.disc(x, y, 0.75, MEASURED)
-        x, y = points[-1]
-        pen.text(x, y + 4.4, p.title, 7, SEMIBOLD, MEASURED, "middle")
-        return
-    pen.path(points, 0.15, LINE)
-    for x, y in points:
-        pen.disc(x, y, 0.5, WHITE, 0.15, LINE)
-
-
-def _scales(
-    pen: Pen, left: float, y: float, form: float, times: float, words: dict[str, str]
-) -> None:
-    for x, long_, bold, said in (
-        (left, form, "1 mm", words["page.form_scale"].format(scale=f"{form:g}")),
-        (
-            left + 56,
-            0.01 * times,
-            "10 µm",
-            words["page.deviation_scale"].format(scale=f"{times:g}"),
-        ),
-    ):
-        pen.line((x, y), (x + long_, y), 0.35)
-        for end in (x, x + long_):
-            pen.line((end, y - 0.8), (end, y + 0.8), 0.35)
-        wide = pen.text(x + long_ + 2, y + 0.9, bold, 7, SEMIBOLD)
-        pen.text(x + long_ + 3.5 + wide, y + 0.9, said, 7, REGULAR, INK2)
+        pen.text(x, foot + 1.6, f"{round(angle)}°".replace("-", "−"), 7, REGULAR, INK2, "middle")
 
 
 # -- length ----------------------------------------------------------------------
@@ -250,7 +155,7 @@ def life(pen: Pen, line: LifeLine, left: float, y: float, wide: float) -> None:
     """New on the left, minimum on the right; done thick, to come hollow, beyond hatched."""
     if line.now is None or line.minimum is None:
         return
-    values = [v for _, _, v in (*line.done, line.now, *line.to_come)] + [line.minimum[1]]
+    values = [v for _, _, v in (*line.done, line.now, *line.to_come)] + [line.minimum[2]]
     high, low = max(values), min(values)
     span = max(high - low, 1e-6)
     x1 = left + wide - 10
@@ -258,7 +163,7 @@ def life(pen: Pen, line: LifeLine, left: float, y: float, wide: float) -> None:
     def at(v: float) -> float:
         return left + (x1 - left) * (high - v) / span
 
-    now, end = at(line.now[2]), at(line.minimum[1])
+    now, end = at(line.now[2]), at(line.minimum[2])
     pen.line((at(high), y), (now, y), 0.8)
     pen.line((now, y), (end, y), 0.2)
     pen.hatch(end, y - 1.3, 10, 2.6)
@@ -278,7 +183,7 @@ def _life_labels(pen: Pen, line: LifeLine, at: Place, y: float) -> None:
     taken: list[float] = []
     wanted: list[tuple[float, str, str, bool]] = [
         (at(line.now[2]), line.now[0], line.now[1], True),
-        (at(line.minimum[1]), "minimum", line.minimum[0], True),
+        (at(line.minimum[2]), line.minimum[0], line.minimum[1], True),
     ]
     later: Sequence[tuple[str, str, float]] = (*line.to_come, *reversed(line.done))
     wanted += [(at(v), name, text, False) for name, text, v in later]
@@ -286,7 +191,7 @@ def _life_labels(pen: Pen, line: LifeLine, at: Place, y: float) -> None:
         if not strong and any(abs(x - other) < 13 for other in taken):
             continue
         taken.append(x)
-        colour = MEASURED if strong and name != "minimum" else INK
+        colour = MEASURED if name == line.now[0] else INK
         font = SEMIBOLD if strong else REGULAR
         pen.text(x, y - 3.4, name, 7, font, colour if strong else INK2, "middle")
         pen.text(x, y + 5, text, 7, font, colour if strong else INK2, "middle")

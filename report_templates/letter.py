@@ -95,7 +95,10 @@ def frame(pen: Pen, c: Content, page: int, pages: int) -> None:
     pen.line((LEFT, foot), (right, foot), 0.12, HAIR)
     pen.text(LEFT, foot + 4, c.foot[0], 7, REGULAR, INK2)
     pen.text(LEFT, foot + 7.4, c.foot[1], 6.5, REGULAR, INK2)
-    pen.text(right, foot + 4, f"{c.number} · {under.split(' · ')[-1]}", 7, SEMIBOLD, align="right")
+    number, *rest = c.foot_right.format(page=page, pages=pages).partition(" · ")
+    said = "".join(rest)
+    wide = pen.text(right, foot + 4, said, 7, align="right")
+    pen.text(right - wide, foot + 4, number, 7, SEMIBOLD, align="right")
 
 
 def _first(pen: Pen, c: Content) -> None:
@@ -152,7 +155,7 @@ def _verdict(pen: Pen, c: Content, y: float) -> None:
     wide = pen.text(right - unit, y + 10.6, d.value, 11, SEMIBOLD, colour, "right")
     pen.fitted(x + 5.4, y + 10.6, d.name, HALF - 5.4 - wide - unit - 2, 8.5)
     if d.bar is None:
-        pen.text(x, y + 20, c.words["page.no_limits"], 8, REGULAR, INK2)
+        pen.fitted(x, y + 19, d.note or c.words["page.no_limits"], HALF, 8, REGULAR, INK2, 3)
         return
     accepted = c.words["page.accepted"].format(zone=d.bar.accepted)
     bars.deciding(pen, d.bar, x, y + 13.2, c.words["page.zones"], accepted)

@@ -6,12 +6,11 @@ is cut.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from inspect_rec.report.content import Content, Group, Profiles, Row, Text
-from report_templates import bars, graphs
+from report_templates import bars, contour, graphs
 from report_templates.pen import (
     HAIR,
     INK2,
@@ -28,6 +27,8 @@ from report_templates.pen import (
 LEFT, LIVE = 20.0, 176.0
 TOP, BOTTOM = 25.0, 277.0
 ROW = 5.2
+_NAME = 45.0
+"""Room for a characteristic's name and its small lines, mm."""
 Draw = Callable[[Pen], None]
 
 
@@ -103,7 +104,17 @@ def _head(pen: Pen, c: Content, y: float) -> None:
 
 
 def _lines(group: Group) -> list[str]:
-    return [line for text in group.lines for line in wrap(text, REGULAR, 7, 44)]
+    """The small lines under a name; where rows are few, short ones share a line."""
+    said: list[str] = []
+    room = sum(map(_row_height, group.rows)) - 5.0
+    for text in group.lines:
+        joined = f"{said[-1]}, {text}" if said else text
+        crowded = 3.3 * len(group.lines) > room
+        if said and crowded and width(joined, REGULAR, 7) <= _NAME:
+            said[-1] = joined
+        else:
+            said.append(text)
+    return [line for text in said for line in wrap(text, REGULAR, 7, _NAME)]
 
 
 def _notes(row: Row) -> list[str]:
@@ -148,7 +159,7 @@ def _fitting(rows: Sequence[Row], room: float) -> int:
 def _group_drawer(group: Group, lines: list[str], rows: list[Row]) -> Callable[[Pen, float], None]:
     def draw(pen: Pen, y: float) -> None:
         pen.number(group.number, LEFT + 2, y + 3.4)
-        pen.fitted(LEFT + 6, y + 4.2, group.name, 44, 8.5, SEMIBOLD)
+        pen.fitted(LEFT + 6, y + 4.2, group.name, _NAME, 8.5, SEMIBOLD)
         for n, line in enumerate(lines):
             pen.text(LEFT + 6, y + 7.7 + 3.3 * n, line, 7, REGULAR, INK2)
         top = y + 0.8
@@ -165,8 +176,8 @@ def _row(pen: Pen, row: Row, y: float) -> None:
     base = y + 3.6
     pen.text(LEFT + 55, base, row.edge, 8.5, REGULAR, align="middle")
     _value(pen, row, base)
-    pen.text(LEFT + 88.5, base, row.expanded, 8.5, align="right")
-    pen.text(LEFT + 102, base, row.deviation, 8.5, align="right")
+    pen.ending(LEFT + 88.5, base, row.expanded, 11.5)
+    pen.ending(LEFT + 102, base, row.deviation, 12.3)
     if row.bar is not None:
         bars.draw(pen, row.bar, LEFT + 102.5, y + ROW / 2, 50, ROW, 0.85)
     pen.mark(row.verdict, LEFT + 155, y + 0.85, 3.5)
@@ -186,7 +197,9 @@ def _value(pen: Pen, row: Row, base: float) -> None:
     pen.text(LEFT + 68.5, base, whole, 8.5, SEMIBOLD, colour, "right")
     wide = pen.text(LEFT + 68.5, base, dot + part, 8.5, SEMIBOLD, colour)
     if unit:
-        pen.text(LEFT + 68.5 + wide, base, unit, 7.5, REGULAR, colour)
+        degree = unit == "°"
+        font, size = (SEMIBOLD, 8.5) if degree else (REGULAR, 7.5)
+        pen.text(LEFT + 68.5 + wide, base, unit, size, font, colour)
 
 
 def _legend(pen: Pen, c: Content, y: float) -> None:
@@ -213,17 +226,18 @@ def _legend(pen: Pen, c: Content, y: float) -> None:
 
 def _profiles(flow: _Flow, c: Content, p: Profiles) -> None:
     if p.contour:
-        high = _contour_height(p)
-        flow.place(high + 12, lambda pen, y: _contour(pen, c, p, y))
+        flow.place(contour.height(p) + 12, lambda pen, y: _contour(pen, c, p, y))
     edges = p.edges if len(p.edges) <= 8 else p.edges[:4]
     for n in range(0, len(edges), 4):
         row = edges[n : n + 4]
         flow.place(34.5, _profile_row(row))
-    flow.place(6, lambda pen, y: _caption(pen, p.caption, y))
+    lines = wrap(p.caption, REGULAR, 7, LIVE)
+    flow.place(2.8 + 3.2 * len(lines), lambda pen, y: _caption(pen, lines, y))
 
 
-def _caption(pen: Pen, said: str, y: float) -> None:
-    pen.paragraph(LEFT, y + 2.4, said, LIVE, 7, 3.2, INK2)
+def _caption(pen: Pen, lines: Sequence[str], y: float) -> None:
+    for n, line in enumerate(lines):
+        pen.text(LEFT, y + 2.4 + 3.2 * n, line, 7, REGULAR, INK2)
 
 
 def _profile_row(row: Sequence[object]) -> Callable[[Pen, float], None]:
@@ -234,26 +248,12 @@ def _profile_row(row: Sequence[object]) -> Callable[[Pen, float], None]:
     return draw
 
 
-def _contour_height(p: Profiles) -> float:
-    angles = [a for e in p.edges for a, _ in e.points]
-    form = graphs._form_scale(p.radius_mm)  # noqa: SLF001 - one layout in two files
-    limit = p.edges[0].limit / 1000
-    times = graphs._magnification(limit, p.radius_mm * form)  # noqa: SLF001
-    r, zone = p.radius_mm * form, limit * times
-    lowest = max(
-        -(r + s * zone) * math.sin(math.radians(a))
-        for a in (min(angles), max(angles))
-        for s in (1, -1)
-    )
-    return r + zone + 8 + lowest + 9 + 5
-
-
 def _contour(pen: Pen, c: Content, p: Profiles, y: float) -> None:
     pen.rule(y)
     pen.number(p.number, LEFT + 2, y + 3.6)
     pen.text(LEFT + 6, y + 4.6, p.title, 10, SEMIBOLD)
     pen.text(LEFT + 6, y + 8.8, p.subtitle, 7, REGULAR, INK2)
-    graphs.contour(pen, p, LEFT, y + 10, c.words)
+    contour.draw(pen, p, LEFT, y + 12, c.words)
     x, top = LEFT + 135, y + 8
     for one in p.edges[:8]:
         pen.line((x, top), (LEFT + LIVE, top), 0.12, HAIR)
@@ -264,6 +264,10 @@ def _contour(pen: Pen, c: Content, p: Profiles, y: float) -> None:
 
 
 # -- paragraphs and tables -------------------------------------------------------
+
+
+_BETWEEN = 0.9
+"""Air between two paragraphs, mm."""
 
 
 def _texts(flow: _Flow, blocks: Sequence[tuple[Text, float]]) -> None:
@@ -281,14 +285,15 @@ def _texts(flow: _Flow, blocks: Sequence[tuple[Text, float]]) -> None:
             pen.text(x, y + 4, text.heading, 8, SEMIBOLD)
             base = y + 8
             for paragraph in text.paragraphs:
-                base = pen.paragraph(x, base, paragraph, wide)
+                base = pen.paragraph(x, base, paragraph, wide) + _BETWEEN
             x += wide + 4
 
     flow.place(high, draw)
 
 
 def _height(text: Text, wide: float) -> float:
-    return 8 + 3.4 * sum(len(wrap(p, REGULAR, 7.5, wide)) for p in text.paragraphs)
+    lines = sum(len(wrap(p, REGULAR, 7.5, wide)) for p in text.paragraphs)
+    return 8 + 3.4 * lines + _BETWEEN * (len(text.paragraphs) - 1)
 
 
 def _long(flow: _Flow, text: Text) -> None:
@@ -311,44 +316,60 @@ def _line_drawer(line: str) -> Callable[[Pen, float], None]:
     return draw
 
 
-_COLUMNS = (0.0, 14.0, 98.0, 115.0, 134.0, 153.0)
+_COLUMNS = {5: (0.0, 14.0, 118.0, 139.0, 158.0), 6: (0.0, 14.0, 98.0, 115.0, 134.0, 153.0)}
+"""Where the columns of a table begin, by how many there are."""
 
 
 def _equipment(flow: _Flow, c: Content) -> None:
+    """Kept together where it fits on a page: a heading with one row tells little."""
     table = c.equipment
-    flow.place(6.2, lambda pen, y: _equipment_head(pen, c, y))
-    for row in table.rows:
-        cells = _cells(row)
-        high = 3.3 * max(len(lines) for lines in cells) + 1.6
+    columns = _COLUMNS[len(table.heads)]
+    rows = [_cells(row, columns) for row in table.rows]
+    below = [wrap(said, REGULAR, 7.5, LIVE) for said in table.below]
+    whole = 6.2 + sum(map(_cells_height, rows)) + sum(3.6 * len(lines) for lines in below)
+    if flow.room() < whole <= BOTTOM - TOP:
+        flow.next()
+
+    def head(pen: Pen, y: float) -> None:
+        _table_head(pen, table.heads, columns, y)
+
+    flow.place(6.2, head)
+    for cells in rows:
+        high = _cells_height(cells)
         if high > flow.room():
             flow.next()
-            flow.place(6.2, lambda pen, y: _equipment_head(pen, c, y))
-        flow.place(high, _cell_drawer(cells, high))
-    for said in table.below:
-        lines = wrap(said, REGULAR, 7.5, LIVE)
+            flow.place(6.2, head)
+        flow.place(high, _cell_drawer(cells, columns, high))
+    for lines in below:
         flow.place(3.6 * len(lines), _check_drawer(lines))
     flow.y += 4
 
 
-def _cells(row: Sequence[str]) -> list[list[str]]:
-    ends = (*_COLUMNS[1:], LIVE)
+def _cells(row: Sequence[str], columns: Sequence[float]) -> list[list[str]]:
+    ends = (*columns[1:], LIVE)
     return [
-        wrap(cell, REGULAR, 7, b - a - 2) for cell, a, b in zip(row, _COLUMNS, ends, strict=True)
+        wrap(cell, REGULAR, 7.5, b - a - 2) for cell, a, b in zip(row, columns, ends, strict=True)
     ]
 
 
-def _equipment_head(pen: Pen, c: Content, y: float) -> None:
+def _cells_height(cells: Sequence[Sequence[str]]) -> float:
+    return 3.3 * max(map(len, cells)) + 1.6
+
+
+def _table_head(pen: Pen, heads: Sequence[str], columns: Sequence[float], y: float) -> None:
     pen.rule(y)
-    for x, head in zip(_COLUMNS, c.equipment.heads, strict=True):
+    for x, head in zip(columns, heads, strict=True):
         pen.text(LEFT + x, y + 4, head, 8, SEMIBOLD)
     pen.line((LEFT, y + 6), (LEFT + LIVE, y + 6), 0.12, HAIR)
 
 
-def _cell_drawer(cells: list[list[str]], high: float) -> Callable[[Pen, float], None]:
+def _cell_drawer(
+    cells: list[list[str]], columns: Sequence[float], high: float
+) -> Callable[[Pen, float], None]:
     def draw(pen: Pen, y: float) -> None:
-        for x, lines in zip(_COLUMNS, cells, strict=True):
+        for x, lines in zip(columns, cells, strict=True):
             for n, line in enumerate(lines):
-                pen.text(LEFT + x, y + 3.4 + 3.3 * n, line, 7)
+                pen.text(LEFT + x, y + 3.5 + 3.3 * n, line, 7.5)
         pen.line((LEFT, y + high), (LEFT + LIVE, y + high), 0.12, HAIR)
 
     return draw

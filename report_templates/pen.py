@@ -121,6 +121,14 @@ class Pen:
             self.text(x, y + n * pitch, line, points, cut, colour)
         return len(found)
 
+    def ending(self, right: float, y: float, said: str, wide: float, size: float = 8.5) -> float:
+        """A figure that ends at ``right``, in at most ``wide`` mm: condensed before smaller."""
+        cut, points = next(
+            ((c, p) for c, p in self._cuts(REGULAR, size) if width(said, c, p) <= wide),
+            (CONDENSED, SMALLEST),
+        )
+        return self.text(right, y, said, points, cut, align="right")
+
     @staticmethod
     def _cuts(font: str, size: float) -> Iterable[tuple[str, float]]:
         narrow = _NARROW.get(font, font)
@@ -235,21 +243,21 @@ class Pen:
     def stripes(self, y: float, x: float, wide: float, high: float) -> None:
         """The rule of what isn't to be released: diagonal strokes."""
         lean, pitch, thick = high * 0.7, 1.5, 0.62
-        n = 0
-        while n * pitch + thick + lean <= wide + 0.01:
+        canvas = self.canvas
+        canvas.saveState()
+        window = canvas.beginPath()
+        window.rect(*self.xy(x, y + high), wide * MM, high * MM)
+        canvas.clipPath(window, stroke=0, fill=0)
+        for n in range(-math.ceil(lean / pitch), math.ceil(wide / pitch) + 1):
             left = x + n * pitch
-            self.path(
-                [
-                    (left, y + high),
-                    (left + thick, y + high),
-                    (left + thick + lean, y),
-                    (left + lean, y),
-                ],
-                0,
-                fill=INK,
-                closed=True,
-            )
-            n += 1
+            stroke = [
+                (left, y + high),
+                (left + thick, y + high),
+                (left + thick + lean, y),
+                (left + lean, y),
+            ]
+            self.path(stroke, 0, fill=INK, closed=True)
+        canvas.restoreState()
 
     # -- marks ---------------------------------------------------------------
 

@@ -41,6 +41,8 @@ class Deciding:
     unit: str
     bar: Bar | None
     more: str = ""
+    note: str = ""
+    """Why there is no bar."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +102,7 @@ class Feature:
 
 @dataclass(frozen=True, slots=True)
 class LifeLine:
-    """Lengths on a line, new on the left, minimum on the right."""
+    """Lengths on a line, new on the left, minimum on the right; each (name, figure, mm)."""
 
     count: str
     words: str
@@ -108,7 +110,7 @@ class LifeLine:
     done: tuple[tuple[str, str, float], ...] = ()
     now: tuple[str, str, float] | None = None
     to_come: tuple[tuple[str, str, float], ...] = ()
-    minimum: tuple[str, float] | None = None
+    minimum: tuple[str, str, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +151,8 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """Points of one edge laid flat: angle in deg, deviation in um."""
+    """Points of one edge laid flat: angle in deg (of a contour from its middle, to the right),
+    deviation in um."""
 
     title: str
     value: str
@@ -183,7 +186,7 @@ class Text:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows of words under heads."""
+    """Rows of words under heads; the heads say how many columns there are."""
 
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -220,5 +223,7 @@ class Content:
     texts: tuple[Text, ...]
     equipment: Table
     foot: tuple[str, str]
+    foot_right: str
+    """Number, revision and page on every foot, with {page} and {pages}."""
     words: dict[str, str] = field(default_factory=dict)
     """Fixed words of the layout, in the report's language."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -9,7 +10,7 @@ from inspect_rec.inspection import Inspection, Result
 from inspect_rec.plan import Characteristic
 from inspect_rec.report import figures
 from inspect_rec.report.content import FluteGraph, LifeLine, Profile, Profiles
-from inspect_rec.report.figures import Words, shown, spread
+from inspect_rec.report.figures import Words, shown
 from inspect_rec.report.resulting import margin, value_text
 
 
@@ -27,7 +28,7 @@ def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
         "value": figures.plain(mm_value),
         "allowed": w["page.allowed"].format(unit="mm", limit=figures.plain(c.upper or Decimal(0))),
         "verdict": result.verdict.value,
-        "spread": spread(c, result.value),
+        "spread": _micro(mm_value),
         "edge_word": inspection.tool.edge_word,
     }
     if parts:
@@ -63,6 +64,11 @@ def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
     )
 
 
+def _micro(mm: Decimal) -> str:
+    """A length in µm, with the digits that are printed in mm."""
+    return f"{figures.short(mm.scaleb(3))} µm"
+
+
 def life(inspection: Inspection, w: Words) -> LifeLine:
     """The tool's lengths on a line, or why there is none."""
     life = inspection.life
@@ -70,7 +76,7 @@ def life(inspection: Inspection, w: Words) -> LifeLine:
         return LifeLine("", w["life.none"], w["life.no_life"])
     now, arrival = life.now, life.arrival
     done = [
-        (f"{n}." if n else "new", figures.plain(x), float(x)) for n, x in enumerate(life.earlier)
+        (_nth(n, w) if n else w["life.new"], _two(x), float(x)) for n, x in enumerate(life.earlier)
     ]
     done.append((w["life.arrival"], _two(arrival), float(arrival)))
     if life.left_sharpenings is None:
@@ -82,7 +88,7 @@ def life(inspection: Inspection, w: Words) -> LifeLine:
         detail = w["life.detail"].format(left=_two(life.left), step=_two(life.removed))
         to_come = [
             (
-                w["life.to_come"].format(n=n),
+                _nth(life.sharpening + n, w),
                 _two(now - n * life.removed),
                 float(now - n * life.removed),
             )
@@ -93,10 +99,20 @@ def life(inspection: Inspection, w: Words) -> LifeLine:
         words_,
         detail,
         tuple(done),
-        (w["life.now"], _two(now), float(now)),
+        (_now(life.sharpening, w), _two(now), float(now)),
         tuple(to_come),
-        (_two(life.minimum), float(life.minimum)),
+        (w["life.minimum"], _two(life.minimum), float(life.minimum)),
     )
+
+
+def _nth(n: int, w: Words) -> str:
+    """A sharpening by its number: 4th."""
+    said = w["life.ordinals"].split("|")
+    return said[n - 1] if 0 < n <= len(said) else w["life.ordinal"].format(n=n)
+
+
+def _now(n: int, w: Words) -> str:
+    return w["life.now"] if n == 0 else w["life.now_nth"].format(nth=_nth(n, w))
 
 
 def _two(value: Decimal) -> str:
@@ -120,6 +136,28 @@ def _tuple(r: Result, key: str) -> tuple[float, ...]:
     return value if isinstance(value, tuple) else ()
 
 
+def _from_tip(r: Result, inspection: Inspection) -> tuple[float, ...]:
+    """Angles of an arc's points from the tip toward the side, deg."""
+    set_up = inspection.record.set_up
+    tip = (0 if set_up.along == "X" else 90) + (0 if set_up.tip == "+" else 180)
+    return tuple(abs(_turned(a - tip)) for a in _tuple(r, "angles_deg"))
+
+
+def _from_middle(r: Result) -> tuple[float, ...]:
+    """Angles of an arc's points from the slide's direction nearest its middle, deg; to the right
+    positive."""
+    found = _tuple(r, "angles_deg")
+    x = sum(math.cos(math.radians(a)) for a in found)
+    z = sum(math.sin(math.radians(a)) for a in found)
+    middle = 90 * round(math.degrees(math.atan2(z, x)) / 90)
+    return tuple(_turned(middle - a) for a in found)
+
+
+def _turned(angle: float) -> float:
+    """The same angle within half a turn."""
+    return (angle + 180) % 360 - 180
+
+
 def _number(r: Result, key: str) -> float:
     value = r.outcome.detail.get(key, 0.0)
     return value if isinstance(value, float) else 0.0
@@ -136,7 +174,9 @@ def _arcs(
             f"R {shown(c, r.value, exact=True)}",
             tuple(
                 (angle, (d - nominal) * 1000)
-                for angle, d in zip(_tuple(r, "angles_deg"), _tuple(r, "distances_mm"), strict=True)
+                for angle, d in zip(
+                    _from_tip(r, inspection), _tuple(r, "distances_mm"), strict=True
+                )
             ),
             zone,
             float(r.zones.guard) * 1000 if r.zones else 0.0,
@@ -159,9 +199,7 @@ def _contour(
             f"{value_text(r)} µm",
             tuple(
                 (angle, d * 1000)
-                for angle, d in zip(
-                    _tuple(r, "angles_deg"), _tuple(r, "deviations_mm"), strict=True
-                )
+                for angle, d in zip(_from_middle(r), _tuple(r, "deviations_mm"), strict=True)
             ),
             zone,
             float(r.zones.guard) * 1000 if r.zones else 0.0,
@@ -177,7 +215,7 @@ def _contour(
         number=number,
         title=c.name[0].upper() + c.name[1:],
         subtitle=w["texts.contour_sub"].format(
-            span=f"{span:.0f}", zone=figures.short(c.upper or Decimal(0)), radius=radius
+            half=f"{span / 2:.0f}", zone=figures.short(c.upper or Decimal(0)), radius=radius
         ),
         radius_mm=float(str(radius)),
         convex=c.parameters.get("form") == "convex",

@@ -52,8 +52,9 @@ def signed(c: Characteristic, value: Decimal, text: str) -> str:
 
 
 def margin(r: Result) -> float:
-    """Distance to the nearest acceptance limit over the width of the tolerance."""
-    zones, width = r.zones, r.characteristic.width
+    """Distance to the nearest acceptance limit over the width of the tolerance; where one limit
+    stands alone, over 4 U, the least width that such a result could be judged in."""
+    zones, width = r.zones, r.characteristic.width or 4 * r.U
     if zones is None or not width:
         return 1e9
     room = []

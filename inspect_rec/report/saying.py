@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import Decimal
 
 from inspect_rec.compute.conformity import Verdict
 from inspect_rec.inspection import Inspection, Result
@@ -22,6 +22,7 @@ from inspect_rec.report.content import (
 from inspect_rec.report.figures import Words, shown, spread
 from inspect_rec.report.record import Header
 from inspect_rec.report.resulting import bar, margin, named, signed, value_text
+from inspect_rec.units import printed
 from report_templates import words
 
 MOST_FEATURES = 9
@@ -50,7 +51,7 @@ def of(inspection: Inspection, header: Header) -> Content:
         mark=tool.mark,
         tool=(
             tool.title or tool.kind,
-            " · ".join(x for x in (tool.material, tool.coating, tool.condition) if x),
+            _capital(" · ".join(x for x in (tool.material, tool.coating, tool.condition) if x)),
         ),
         facts=_facts(inspection, header, w),
         verdict=_verdict(inspection, numbers, w),
@@ -70,8 +71,15 @@ def of(inspection: Inspection, header: Header) -> Content:
         texts=telling.texts(inspection, header, numbers, w),
         equipment=telling.equipment(inspection, w),
         foot=(w["page.foot"], w["page.digest"].format(digest=inspection.digest)),
+        foot_right=w["page.foot_right"].format(
+            number=header.number, revision=header.revision, page="{page}", pages="{pages}"
+        ),
         words=dict(w),
     )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _facts(inspection: Inspection, header: Header, w: Words) -> tuple[tuple[str, str], ...]:
@@ -81,10 +89,12 @@ def _facts(inspection: Inspection, header: Header, w: Words) -> tuple[tuple[str,
     def revised(name: str, revision: str) -> str:
         return w["page.revision"].format(name=name, revision=revision) if revision else name
 
+    # The first words of the state; page 2 has all of them.
+    state = record.state.split(";")[0].split(",")[0].strip()
     customer = header.customers.get(job.customer, job.customer)
     return (
         (w["page.customer"], customer),
-        (w["page.received"], figures.day(job.received)),
+        (w["page.received"], ", ".join(x for x in (figures.day(job.received), state) if x)),
         (w["page.order"], job.order or "–"),
         (w["page.measured"], figures.moment(max(finals)) if finals else "–"),
         (w["page.drawing"], revised(job.drawing, record.revision)),
@@ -145,6 +155,7 @@ def _deciding_block(
         figures.unit_of(c),
         bar(deciding),
         "" if conforms or not others else w["decides.more"].format(n=others),
+        deciding.judgement.reason,
     )
 
 
@@ -161,16 +172,23 @@ def _offsets(inspection: Inspection, w: Words) -> tuple[Offset, ...]:
         pick = max if offset.pick == "largest" else min
         chosen = pick(results, key=lambda r: r.value) if offset.pick != "value" else results[0]
         c = chosen.characteristic
-        digits = Decimal("0.01") if (c.places or 3) == 2 else Decimal("0.001")
-        value = (chosen.value * offset.factor).quantize(digits, ROUND_HALF_EVEN)
+        limits = [x * offset.factor for x in (c.lower, c.upper) if x is not None]
+        value = printed(chosen.value * offset.factor, 2 if c.places == 2 else 3, limits)
         expanded = chosen.U * offset.factor
         note = offset.words
         if offset.pick != "value":
-            note = f"{note} ({inspection.tool.edge_word} {chosen.flute})"
+            note = _which(note, inspection.tool.edge_word, chosen.flute)
         step = Decimal("0.0001") if expanded < Decimal("0.01") else Decimal("0.01")
         u_text = f"U {expanded.quantize(step)}, k = {_k(chosen.k)}"
         found.append(Offset(offset.label, figures.plain(value), "mm", (note, u_text)))
     return tuple(found)
+
+
+def _which(note: str, edge_word: str, edge: int | None) -> str:
+    """The note with the number of the edge: largest flute (3), as it cuts."""
+    if edge_word in note:
+        return note.replace(edge_word, f"{edge_word} ({edge})", 1)
+    return ", ".join(x for x in (note, f"{edge_word} {edge}") if x)
 
 
 def _k(k: Decimal) -> str:
@@ -185,7 +203,7 @@ def _features(
         results = [r for r in inspection.results if r.characteristic.id == c.id]
         if c.info:
             continue
-        found.append((_worst(results), numbers[c.id], _feature(c, results, numbers, inspection, w)))
+        found.append((_worst(results), numbers[c.id], _feature(c, results, numbers, w)))
     if len(found) <= MOST_FEATURES:
         return tuple(f for _, _, f in found), ""
     kept = sorted(sorted(found, key=lambda x: (x[0], x[1]))[:MOST_FEATURES], key=lambda x: x[1])
@@ -206,14 +224,12 @@ def _feature(
     c: Characteristic,
     results: Sequence[Result],
     numbers: dict[str, int],
-    inspection: Inspection,
     w: Words,
 ) -> Feature:
     name = c.name[0].upper() + c.name[1:]
     detail = ", ".join(x for x in (c.symbol, c.plane) if x)
     if not results:
         return Feature(c.id, numbers[c.id], name, detail, (w["page.not_measured"],), (), "open")
-    del inspection
     worst = min(results, key=lambda r: _ORDER.index(r.verdict))
     low = min(v for r in results for v in r.values)
     high = max(v for r in results for v in r.values)

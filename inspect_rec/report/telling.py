@@ -129,7 +129,7 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
     assumed = [
         component.name.split(",")[0].split(":")[0]
         for r in inspection.results
-        if not r.method.varies
+        if not r.method.varies and not r.method.over_flutes
         for component in r.budget.components
         if component.assumed
     ]
