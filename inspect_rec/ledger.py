@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from enum import StrEnum
 from typing import Any
 
 from inspect_rec.errors import LedgerError
@@ -37,7 +38,34 @@ _SORTED = json.JSONEncoder(
 )
 _FIELDS = ("v", "station", "seq", "at", "person", "kind", "body", "previous", "digest")
 
-APART = frozenset({"report made", "signed", "decided", "number given", "alarm"})
+
+class Kinds(StrEnum):
+    """What an entry can tell. The chain itself holds any kind, so that an older program can check
+    what a newer one wrote."""
+
+    JOB_OPENED = "job opened"
+    RECEIVED = "received"
+    CLAMPED = "clamped"
+    UNCLAMPED = "unclamped"
+    READING = "reading"
+    STRUCK_OUT = "struck out"
+    GROUND_AGAIN = "ground again"
+    WHEEL_DRESSED = "wheel dressed"
+    DATUM_SET_ANEW = "datum set anew"
+    DRAWING_REVISION_CHANGED = "drawing revision changed"
+    MEASURE_AGAIN = "measure again"
+    ALARM = "alarm"
+    REPORT_MADE = "report made"
+    SIGNED = "signed"
+    DECIDED = "decided"
+    NUMBER_GIVEN = "number given"
+    CONCESSION = "concession"
+    PERSON_ADDED = "person added"
+
+
+APART = frozenset[str](
+    {Kinds.REPORT_MADE, Kinds.SIGNED, Kinds.DECIDED, Kinds.NUMBER_GIVEN, Kinds.ALARM}
+)
 """Kinds that tell what became of an inspection, or of the line, and not what was measured."""
 
 
@@ -161,7 +189,8 @@ def write(
     bare = _bare(head.station, head.seq + 1, at, person, kind, body, head.digest)
     text = canonical(bare)
     digest = hashlib.sha256(text).hexdigest()
-    entry = Entry(head.station, head.seq + 1, at, person, kind, body, head.digest, digest)
+    utc = at.astimezone(UTC)
+    entry = Entry(head.station, head.seq + 1, utc, person, kind, body, head.digest, digest)
     place = text.rindex(b',"kind":')
     return entry, b'%s,"digest":"%s"%s' % (text[:place], digest.encode(), text[place:])
 
@@ -270,9 +299,15 @@ def check(entry: Entry) -> None:
         )
 
 
-def check_chain(entries: Iterable[Entry], head: Head | None = None) -> None:
+def check_chain(entries: Iterable[Entry], head: Head | None = None) -> tuple[Entry, ...]:
     """Raises LedgerError naming the first entry that doesn't hold: changed, out of order, or not
-    following the one before. ``head``: where the chain begins; its very start without it."""
+    following the one before. ``head``: where the chain begins; its very start without it.
+
+    Gives back the entries whose instant lies before that of the entry before. They hold: a clock
+    that was set back is no forgery.
+    """
+    latest: datetime | None = None
+    back: list[Entry] = []
     for entry in entries:
         where = f"{entry.station} {entry.seq}"
         if head is None:
@@ -292,7 +327,11 @@ def check_chain(entries: Iterable[Entry], head: Head | None = None) -> None:
                 where=where,
             )
         check(entry)
+        if latest is not None and entry.at < latest:
+            back.append(entry)
+        latest = entry.at
         head = Head(entry.station, entry.seq, entry.digest)
+    return tuple(back)
 
 
 def inspection_digest(entries: Iterable[Entry]) -> str:

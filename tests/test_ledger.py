@@ -198,3 +198,33 @@ def test_the_inspection_digest_leaves_out_what_became_of_it() -> None:
     before = ledger.inspection_digest(entries)
     assert ledger.inspection_digest([*entries, signed]) == before
     assert ledger.inspection_digest([*entries, cut]) != before
+
+
+def test_a_clock_that_was_set_back_is_told_and_the_chain_holds() -> None:
+    noon = datetime(2026, 11, 17, 12, tzinfo=UTC)
+    head, entries = ledger.Head("A", 0, ledger.NOTHING), []
+    for minutes in (0, 5, 4, 4, 6):
+        entries.append(ledger.make(head, noon + timedelta(minutes=minutes), "G-01", "alarm", {}))
+        head = ledger.Head("A", entries[-1].seq, entries[-1].digest)
+    assert ledger.check_chain(entries) == (entries[2],)
+    assert ledger.check_chain(chain()) == ()
+
+
+def test_an_entry_is_made_in_utc_wherever_the_clock_stands() -> None:
+    east = datetime(2026, 11, 17, 9, tzinfo=timezone(timedelta(hours=1)))
+    entry = ledger.make(ledger.Head("A", 0, ledger.NOTHING), east, "G-01", "alarm", {})
+    assert entry.at.tzinfo is UTC
+    assert ledger.parse(ledger.canonical(ledger.to_json(entry))) == entry
+
+
+def test_a_kind_is_the_same_entry_as_its_text() -> None:
+    head, at = ledger.Head("A", 0, ledger.NOTHING), datetime(2026, 11, 17, tzinfo=UTC)
+    named = ledger.make(head, at, "G-01", ledger.Kinds.ALARM, {})
+    assert named == ledger.make(head, at, "G-01", "alarm", {})
+
+
+def test_the_worked_jobs_use_no_kind_without_a_name() -> None:
+    kinds = {entry.kind for number in worked.jobs() for entry in worked.entries(number)}
+    assert "reading" in kinds
+    # "report" is the file's one word for what are three entries: made, signed, decided.
+    assert kinds - {"report"} <= set(ledger.Kinds)

@@ -18,12 +18,12 @@ from typing import Any, Self
 
 from inspect_rec import ledger
 from inspect_rec.errors import LedgerError, StoreError
-from inspect_rec.ledger import NOTHING, Entry, Head
+from inspect_rec.ledger import NOTHING, Entry, Head, Kinds
 from inspect_rec.store import file, filing, schema
 
 SCHEMA = schema.SCHEMA
 NUMBER = re.compile(r"([A-Z])-([0-9]{4,6})")
-NUMBERED = ("report made", "number given")
+NUMBERED = (Kinds.REPORT_MADE, Kinds.NUMBER_GIVEN)
 """Kinds that take a report number; nothing else does."""
 COPIES = 30
 """How many copies of a store stand in a folder before the oldest goes."""
@@ -212,7 +212,7 @@ class Store:
             wanted = sorted(set(kinds))
             where += f" AND kind IN ({', '.join('?' * len(wanted))})"
             # Said in so many words, the index that leaves readings out can be used.
-            where += "" if "reading" in wanted else " AND kind <> 'reading'"
+            where += "" if Kinds.READING in wanted else " AND kind <> 'reading'"
             values += wanted
         rows = self._db.execute(
             f"SELECT text FROM entry WHERE {where} ORDER BY station, seq",  # noqa: S608 - marks only
@@ -276,9 +276,11 @@ class Store:
 
     # -- checking ------------------------------------------------------------
 
-    def check(self) -> None:
+    def check(self) -> tuple[Entry, ...]:
         """Raises LedgerError naming the first entry of a chain that doesn't hold, or that is filed
-        under another inspection, job or kind than it says; StoreError where the file is damaged."""
+        under another inspection, job or kind than it says; StoreError where the file is damaged.
+        Gives back the entries whose instant lies before that of the entry before."""
+        back: list[Entry] = []
         with file.said(self.path):
             stations = self._db.execute("SELECT DISTINCT station FROM entry ORDER BY station")
             for station in stations.fetchall():
@@ -287,7 +289,7 @@ class Store:
                     " WHERE station = ? ORDER BY seq",
                     station,
                 )
-                ledger.check_chain(map(filing.as_filed, rows))
+                back += ledger.check_chain(map(filing.as_filed, rows))
             # An index that lacks an entry would hide it from whoever asks by inspection.
             damage = self._db.execute("PRAGMA integrity_check(1)").fetchone()[0]
         if damage != "ok":
@@ -298,6 +300,7 @@ class Store:
                 where=str(self.path),
                 do="Start again from a copy",
             )
+        return tuple(back)
 
     def check_against(self, head: Head) -> list[Misfit]:
         """How this store doesn't fit the head that a report carries: shortened or rewritten."""
