@@ -38,8 +38,10 @@ class InspectRecError(Exception):
         self.what, self.expected, self.found = what, expected, found
         self.where, self.do = where, do
         said = f"{where}: {what}" if where else what
-        if expected or found:
-            said += f": expected {expected or 'something else'}, found {found or 'nothing'}"
+        if expected:
+            said += f": expected {expected}, found {found or 'nothing'}"
+        elif found:
+            said += f": found {found}"
         super().__init__(f"{said}. {do}" if do else said)
 
 

@@ -6,10 +6,11 @@ Heavy libraries are imported inside the commands, so that --help answers at once
 from __future__ import annotations
 
 import sys
+import traceback
 
 import typer
 
-from inspect_rec.cli import job, ledger, person, report, shop, tool
+from inspect_rec.cli import asking, job, ledger, person, report, shop, tool
 from inspect_rec.errors import (
     ComputeError,
     InputError,
@@ -32,6 +33,9 @@ EXIT = {
 }
 """Exit codes by family of errors; 1 is a verification or check that found something."""
 
+FAULT = 70
+"""Exit code for a fault of the program itself."""
+
 app = typer.Typer(
     name="inspect-rec",
     add_completion=False,
@@ -49,6 +53,7 @@ def version(
     """From a grinder's readings to a signed inspection report per tool.
 
     First day: shop new, person add, job open, measure, handover, release, verify.
+
     Local law and the machine's manual come first; this program starts and stops nothing.
     """
     if show:
@@ -72,8 +77,22 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
     try:
-        app()
+        app(prog_name="inspect-rec")
     except InspectRecError as error:
-        typer.echo(f"inspect-rec: {error}", err=True)
+        typer.echo(asking.wrapped(f"inspect-rec: {error}"), err=True)
         code = next((code for kind, code in EXIT.items() if isinstance(error, kind)), 9)
         raise SystemExit(code) from None
+    except Exception as error:  # noqa: BLE001 - the one boundary: a fault is told, with its trace
+        traceback.print_exc()
+        typer.echo(_fault(error), err=True)
+        raise SystemExit(FAULT) from None
+
+
+def _fault(error: Exception) -> str:
+    from inspect_rec import __version__
+
+    return asking.wrapped(
+        f"inspect-rec: this is a fault of the program, not yours ({type(error).__name__}). What "
+        "was recorded is kept. Tell whoever gave you the program: the command you typed, "
+        f"version {__version__}, and the lines above; look first whether names stand in them."
+    )

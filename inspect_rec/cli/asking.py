@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import os
+import textwrap
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,15 +15,35 @@ if TYPE_CHECKING:
     from inspect_rec.config import Folder
     from inspect_rec.people import Signer
 
+WIDE = 80
 SHOP = typer.Option(
-    None, "--shop", help="The shop's folder. Without it: INSPECT_REC_SHOP, or ./shop."
+    None, "--shop", metavar="FOLDER", help="The shop's; else INSPECT_REC_SHOP, or ./shop."
 )
-PERSON = typer.Option(..., "--person", help="Id of the person who does this, such as G-01.")
+PERSON = typer.Option(..., "--person", metavar="ID", help="Who does this, such as G-01.")
 PASSPHRASE = typer.Option(
-    None, "--passphrase-file", help="A file that holds the passphrase; asked for without it."
+    None, "--passphrase-file", metavar="FILE", help="Holds the passphrase; else it is asked for."
 )
 AS_JSON = typer.Option(False, "--json", help="Print the same as JSON.")
 INSPECTION = typer.Argument(..., metavar="JOB/TOOL", help="Such as I1/QF-0417.")
+
+
+def wrapped(text: str) -> str:
+    """``text`` in lines of 80 columns, what goes on set in; long names and digests stay whole."""
+    return "\n".join(
+        textwrap.fill(
+            line,
+            WIDE,
+            subsequent_indent=" " * (len(line) - len(line.lstrip()) + 2),
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+        for line in text.splitlines()
+    )
+
+
+def say(text: str) -> None:
+    """Print, in lines of 80 columns."""
+    typer.echo(wrapped(text))
 
 
 def now() -> datetime:
@@ -49,16 +69,16 @@ def shop(given: str | None) -> Folder:
 def passphrase(file: Path | None, whose: str, *, new: bool = False) -> str:
     """A passphrase, from a file or asked for without echo."""
     if file is not None:
-        try:
-            return file.read_text(encoding="utf-8").rstrip("\r\n")
-        except OSError as error:
-            raise InputError("the passphrase file can't be read", where=str(file)) from error
+        from inspect_rec.config import read_text
+
+        return read_text(file).rstrip("\r\n")
     asked: str = typer.prompt(f"Passphrase of {whose}", hide_input=True, confirmation_prompt=new)
     return asked
 
 
 def signer(folder: Folder, person: str, file: Path | None) -> Signer:
     """A person's opened key."""
+    from inspect_rec.config import read_whole
     from inspect_rec.people import Issued
     from inspect_rec.people import signer as opened
 
@@ -70,9 +90,16 @@ def signer(folder: Folder, person: str, file: Path | None) -> Signer:
             where=str(folder.keys),
             do=f"Add the person with: inspect-rec person add {person} --name ... --role ...",
         )
-    issued = Issued(key.read_bytes(), certificate.read_bytes())
-    root = folder.certificate("root").read_bytes()
-    return opened(issued, passphrase(file, person), root)
+    issued = Issued(read_whole(key), read_whole(certificate))
+    found = opened(issued, passphrase(file, person), read_whole(folder.certificate("root")))
+    if found.person.id != person:
+        raise PersonError(
+            "the certificate is another person's",
+            expected=person,
+            found=found.person.id or "no id",
+            where=str(certificate),
+        )
+    return found
 
 
 def known_person(folder: Folder, person: str) -> str:
@@ -81,8 +108,3 @@ def known_person(folder: Folder, person: str) -> str:
     if person not in persons:
         raise PersonError("no such person", expected=", ".join(persons) or "a person", found=person)
     return person
-
-
-def on_windows() -> bool:
-    """Whether this is Windows."""
-    return os.name == "nt"

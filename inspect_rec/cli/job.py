@@ -10,14 +10,14 @@ import typer
 from inspect_rec.cli import asking
 
 app = typer.Typer(help="Check and open job files.", no_args_is_help=True)
-FILE = typer.Argument(..., help="A job file (TOML).")
+FILE = typer.Argument(..., metavar="FILE", help="A job file (TOML).")
 
 
 @app.command()
 def check(
     file: Path = FILE, shop: str | None = asking.SHOP, as_json: bool = asking.AS_JSON
 ) -> None:
-    """Check a job file and say every mistake with its line; record nothing.
+    """Check a job file: every mistake with its line; record nothing.
 
     Example: inspect-rec job check i1.toml
     """
@@ -29,11 +29,14 @@ def check(
     if as_json:
         typer.echo(json.dumps(job.model_dump(mode="json", by_alias=True), ensure_ascii=False))
         return
-    typer.echo(f"Job {job.job.number} for {job.job.customer}: {len(job.tool)} tools,")
+    asking.say(f"Job {job.job.number} for {job.job.customer}. Nothing is wrong.")
+    for tool in job.tool:
+        asking.say(f"  {job.job.number}/{tool.mark}  {tool.title or tool.kind}")
     for c in job.characteristic:
         low = "–" if c.lower is None else c.lower
         high = "–" if c.upper is None else c.upper
-        typer.echo(f"  {c.id:16} {low:>9} … {high:<9} {c.unit.value:4} {c.method}")
+        limits = "for information" if c.info else f"{low:>9} … {high:<9}"
+        asking.say(f"  {c.id:16} {limits:21} {c.unit.value:3} {c.method}")
 
 
 @app.command("open")
@@ -42,7 +45,9 @@ def open_(
     person: str = asking.PERSON,
     shop: str | None = asking.SHOP,
 ) -> None:
-    """Open a job: its plan goes into the ledger; open it again after a change.
+    """Open a job: its plan goes into the ledger.
+
+    Open it again after a change of the job file; what was measured stays.
 
     Example: inspect-rec job open i1.toml --person G-01
     """

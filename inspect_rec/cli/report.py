@@ -21,8 +21,9 @@ def handover(
     person: str = asking.PERSON,
     shop: str | None = asking.SHOP,
     passphrase_file: Path | None = asking.PASSPHRASE,
+    as_json: bool = asking.AS_JSON,
 ) -> None:
-    """Make the report of a tool that is measured, and sign it "measured by".
+    """Make a measured tool's report and sign it "measured by".
 
     Example: inspect-rec handover I1/QF-0417 --person G-01
     """
@@ -33,18 +34,31 @@ def handover(
     who = asking.signer(folder, person, passphrase_file)
     with Store.open(folder.ledger) as store:
         handed = hand_over(store, folder, inspection, who, asking.now())
-    typer.echo(f"{handed.number}: {handed.inspection.verdict.value}. {handed.path}")
+    verdict = handed.inspection.verdict.value
+    if as_json:
+        told = {"number": handed.number, "verdict": verdict, "file": str(handed.path)}
+        typer.echo(json.dumps(told, ensure_ascii=False))
+        return
+    asking.say(f'{handed.number}: {verdict}. Signed "measured by": {handed.path}')
+    asking.say(f"  Next: inspect-rec release {handed.number} --person ...")
 
 
 def release(
-    number: str = typer.Argument(..., help="Number of the report, such as A-0231."),
-    decision: str = typer.Option("released", "--decision", help='"released" or "not released".'),
-    reason: str = typer.Option("", "--reason", help="Why it isn't released."),
+    number: str = typer.Argument(..., metavar="NUMBER", help="The report's, such as A-0231."),
+    decision: str = typer.Option(
+        "released", "--decision", metavar="TEXT", help='"released" or "not released".'
+    ),
+    reason: str = typer.Option(
+        "", "--reason", metavar="TEXT", help="Why it isn't released.", show_default=False
+    ),
     person: str = asking.PERSON,
     shop: str | None = asking.SHOP,
     passphrase_file: Path | None = asking.PASSPHRASE,
+    as_json: bool = asking.AS_JSON,
 ) -> None:
     """Decide on a tool and sign its report "released by".
+
+    Only a tool that conforms can be released. Read the report before you sign.
 
     Example: inspect-rec release A-0231 --decision released --person Q-01
     """
@@ -55,17 +69,25 @@ def release(
     who = asking.signer(folder, person, passphrase_file)
     with Store.open(folder.ledger) as store:
         path = decide(store, folder, number, who, decision, reason, asking.now())
-    typer.echo(f"{number}: {decision}. {path}")
+    if as_json:
+        told = {"number": number, "decision": decision, "file": str(path)}
+        typer.echo(json.dumps(told, ensure_ascii=False))
+        return
+    asking.say(f'{number}: {decision}. Signed "released by": {path}')
 
 
 def verify(
     files: list[Path] = typer.Argument(..., metavar="FILE...", help="Reports."),
-    trust: list[Path] = typer.Option([], "--trust", help="A root's certificate; repeat it."),
-    store: Path | None = typer.Option(None, "--store", help="A ledger to hold it against."),
+    trust: list[Path] = typer.Option(
+        [], "--trust", metavar="ROOT", help="A root's certificate; repeat it."
+    ),
+    store: Path | None = typer.Option(
+        None, "--store", metavar="LEDGER", help="Hold the report against it."
+    ),
     shop: str | None = asking.SHOP,
     as_json: bool = asking.AS_JSON,
 ) -> None:
-    """Check a report: signatures, ledger, and every printed figure made again.
+    """Check a report and make every printed figure again.
 
     Exit code 0 only if it is genuine, complete and recomputed, and its signers stand under a
     root given by --trust or in the shop's settings; 1 if anything is wrong.
@@ -74,7 +96,7 @@ def verify(
     """
     from inspect_rec.cli import verifying
     from inspect_rec.config import folder as shop_folder
-    from inspect_rec.errors import InputError
+    from inspect_rec.config import read_whole
     from inspect_rec.report import verify as verification
 
     roots = [verifying.read_root(path) for path in trust]
@@ -85,16 +107,12 @@ def verify(
         roots = [verifying.read_root(path) for path in paths]
     answers = []
     for file in files:
-        try:
-            data = file.read_bytes()
-        except OSError as error:
-            raise InputError("the report can't be read", found=str(error)) from error
-        found = verification.verify(data, roots, asking.now())
+        found = verification.verify(read_whole(file), roots, asking.now())
         if store is not None:
             found = verifying.against_store(found, store)
         answers.append(found)
         if not as_json:
-            typer.echo(verifying.as_words(found, file.name))
+            asking.say(verifying.as_words(found, file.name))
     if as_json:
         told = [verifying.as_json(found) for found in answers]
         typer.echo(json.dumps(told[0] if len(told) == 1 else told, ensure_ascii=False))
@@ -102,10 +120,14 @@ def verify(
 
 
 def demo(
-    out: Path = typer.Option(Path("demo-out"), "--out", help="Where its files go."),
-    fixtures: Path = typer.Option(Path("fixtures"), "--fixtures", help="Where its jobs are."),
+    out: Path = typer.Option(
+        Path("demo-out"), "--out", metavar="FOLDER", help="Where its files go."
+    ),
+    fixtures: Path = typer.Option(
+        Path("fixtures"), "--fixtures", metavar="FOLDER", help="Where its jobs are."
+    ),
 ) -> None:
-    """Play three worked jobs of an invented shop, from bytes to signed reports.
+    """Play three jobs of an invented shop, to signed reports.
 
     Example: inspect-rec demo --out demo-out
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
@@ -23,6 +24,10 @@ def table(inspection: Inspection, only: set[str] | None = None) -> str:
         lines.append(
             f"  {c.id[:14]:14} {edge:>4} {value:>16} {figures.spread(c, r.U):>8}  {said}"[:80]
         )
+        if r.judgement.reason:
+            lines += textwrap.wrap(
+                r.judgement.reason, 74, initial_indent=" " * 6, subsequent_indent=" " * 8
+            )
         if r.stock is not None and r.stock.state != "none needed":
             lines += [f"      {line}" for line in stock_words(r.stock, inspection.tool.edge_word)]
     return "\n".join(lines)
@@ -32,12 +37,11 @@ def stock_words(stock: Stock, word: str) -> list[str]:
     """What is left to grind, in the grinder's words, a line each."""
     where = "" if stock.flute is None else f"{word} {stock.flute}: "
     if stock.state != "to grind" or stock.step_aim is None:
-        return [f"{where}{stock.state}. {stock.note}"[:74]]
+        return textwrap.wrap(f"{where}{stock.state}. {stock.note}".rstrip(), 74)
     most = "" if stock.step_most is None else f", most {stock.step_most}"
-    return [
-        f"{where}grind {stock.step_aim} ({stock.aim_level}); least {stock.step_least}{most}"[:74],
-        f"{' ' * len(where)}{stock.hand_wheel or stock.slide}"[:74],
-    ]
+    amount = f"{where}grind {stock.step_aim} ({stock.aim_level}); least {stock.step_least}{most}"
+    lines = [amount, f"{' ' * len(where)}{stock.hand_wheel or stock.slide}"]
+    return [piece for line in lines for piece in textwrap.wrap(line, 74, drop_whitespace=True)]
 
 
 def results(stages: Sequence[Inspection], sets: Sequence[str]) -> list[dict[str, Any]]:

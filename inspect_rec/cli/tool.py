@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +13,11 @@ from inspect_rec.cli import asking
 
 if TYPE_CHECKING:
     from inspect_rec.config import Folder
+    from inspect_rec.inspection import Inspection
+    from inspect_rec.ledger import Entry
     from inspect_rec.store import Store
+
+_MM = re.compile(r"[0-9]{1,3}(\.[0-9]{1,6})?")
 
 
 def register(app: typer.Typer) -> None:
@@ -23,25 +28,36 @@ def register(app: typer.Typer) -> None:
 
 
 def _event(folder: Folder, inspection: str, person: str, kind: str, body: dict[str, Any]) -> None:
-    from inspect_rec.inspection import fold
     from inspect_rec.store import Store
 
     who = asking.known_person(folder, person)
     with Store.open(folder.ledger) as store:
-        fold(store.entries(inspection), inspection)
+        _fold(store, inspection)
         entry = store.append(asking.now(), who, kind, {"inspection": inspection, **body})
     typer.echo(f"{kind}: entry {entry.station} {entry.seq}")
 
 
+def _fold(store: Store, inspection: str) -> Inspection:
+    """What the entries say; LedgerError where the job isn't open, InputError for no such tool."""
+    from inspect_rec.errors import InputError
+    from inspect_rec.inspection import fold
+
+    if "/" not in inspection:
+        raise InputError("no tool is named", expected="JOB/TOOL", found=inspection)
+    return fold(store.entries(inspection), inspection)
+
+
 def receive(
     inspection: str = asking.INSPECTION,
-    state: str = typer.Option(..., "--state", help='As it came: "worn, two chips on flute 3".'),
+    state: str = typer.Option(
+        ..., "--state", metavar="TEXT", help='As it came: "worn, two chips on flute 3".'
+    ),
     person: str = asking.PERSON,
     shop: str | None = asking.SHOP,
 ) -> None:
     """Record the state in which a tool arrived.
 
-    Example: inspect-rec receive I1/QF-0417 --state "worn, no chips" --person G-01
+    Example: inspect-rec receive I1/QF-0417 --state "worn" --person G-01
     """
     body = {"state": state, "tool": inspection.split("/", 1)[-1]}
     _event(asking.shop(shop), inspection, person, "received", body)
@@ -51,9 +67,11 @@ def measure(
     inspection: str = asking.INSPECTION,
     person: str = asking.PERSON,
     recording: Path | None = typer.Option(
-        None, "--recording", help="Play recorded bytes instead of a readout."
+        None, "--recording", metavar="FILE", help="Play recorded bytes instead of a readout."
     ),
-    readout: str | None = typer.Option(None, "--readout", help="Address, instead of station.toml."),
+    readout: str | None = typer.Option(
+        None, "--readout", metavar="ADDRESS", help="Instead of that in station.toml."
+    ),
     plain: bool = typer.Option(False, "--plain", help="Lines instead of the large screen."),
     shop: str | None = asking.SHOP,
 ) -> None:
@@ -72,30 +90,46 @@ def measure(
 
 def ground(
     inspection: str = asking.INSPECTION,
-    flute: int = typer.Option(0, "--flute", help="Which; without it all of them."),
-    infeed: str = typer.Option("", "--infeed", help="mm, as taken."),
-    how: str = typer.Option("", "--how", help="In words."),
+    flute: int = typer.Option(
+        0, "--flute", min=0, metavar="NUMBER", help="Else all of them.", show_default=False
+    ),
+    infeed: str = typer.Option("", "--infeed", metavar="MM", help="As taken.", show_default=False),
+    how: str = typer.Option("", "--how", metavar="TEXT", help="In words.", show_default=False),
     person: str = asking.PERSON,
     shop: str | None = asking.SHOP,
 ) -> None:
-    """Record that a cut was taken: what was final there doesn't stand any more.
+    """Record that a cut was taken after final readings.
 
-    Example: inspect-rec ground I1/QF-0417 --flute 3 --infeed 0.012 --person G-01
+    What was final there doesn't stand any more; it stays visible.
+
+    Example: inspect-rec ground I1/QF-0417 --flute 3 --person G-01
     """
+    from inspect_rec.errors import InputError
+    from inspect_rec.store import Store
+
+    folder = asking.shop(shop)
+    if infeed and not _MM.fullmatch(infeed):
+        raise InputError("no infeed", expected="mm, such as 0.012", found=infeed)
+    with Store.open(folder.ledger) as store:
+        tool = _fold(store, inspection).tool
+    if flute > tool.edges:
+        raise InputError(
+            f"no such {tool.edge_word}", expected=f"1 to {tool.edges}", found=str(flute)
+        )
     body = {"flute": flute, "infeed_mm": infeed, "how": how, "noticed": "by command"}
-    _event(asking.shop(shop), inspection, person, "ground again", body)
+    _event(folder, inspection, person, "ground again", body)
 
 
 def strike(
     inspection: str = asking.INSPECTION,
-    seq: int = typer.Argument(..., help="Sequence number of the reading's entry."),
-    reason: str = typer.Option(..., "--reason", help="Why it doesn't count."),
+    seq: int = typer.Argument(..., metavar="NUMBER", help="Of the reading's entry."),
+    reason: str = typer.Option(..., "--reason", metavar="TEXT", help="Why it doesn't count."),
     person: str = asking.PERSON,
     shop: str | None = asking.SHOP,
 ) -> None:
-    """Strike out a reading; it stays visible, with who and why.
+    """Strike out a reading; it stays visible with who and why.
 
-    Example: inspect-rec strike I1/QF-0417 57 --reason "film on edge" --person G-01
+    Example: inspect-rec strike I1/QF-0417 57 --reason "film" --person G-01
     """
     from inspect_rec.errors import InputError
     from inspect_rec.store import Store
@@ -103,10 +137,19 @@ def strike(
     folder = asking.shop(shop)
     with Store.open(folder.ledger) as store:
         station = store.station
+        record = _fold(store, inspection).record
         kinds = [e.kind for e in store.entries(inspection) if e.seq == seq]
     if kinds != ["reading"]:
         raise InputError(
-            "that entry is no reading of this tool", found=f"{station} {seq}: {kinds or 'nothing'}"
+            "there is no such reading",
+            expected=f"the entry of a reading of {inspection}",
+            found=f"{station} {seq}: {', '.join(kinds) or 'none of its entries'}",
+        )
+    if (why := record.void.get((station, seq))) is not None:
+        raise InputError(
+            "the reading doesn't count as it is",
+            expected="a reading that stands",
+            found=f"{station} {seq}: {why}",
         )
     body = {"entry": {"station": station, "seq": seq}, "reason": reason}
     _event(folder, inspection, person, "struck out", body)
@@ -114,25 +157,34 @@ def strike(
 
 def again(
     inspection: str = asking.INSPECTION,
-    characteristic: list[str] = typer.Argument(..., help="Ids of the plan."),
-    repeats: int = typer.Option(0, "--repeats", help="Sightings each; without it as planned."),
-    master: str = typer.Option("", "--master", help="Another master pin."),
-    why: str = typer.Option(..., "--why", help="In words."),
+    characteristic: list[str] = typer.Argument(
+        ..., metavar="CHARACTERISTIC...", help="Ids of the plan."
+    ),
+    repeats: int = typer.Option(
+        0, "--repeats", min=0, metavar="NUMBER", help="Sightings each.", show_default=False
+    ),
+    master: str = typer.Option(
+        "", "--master", metavar="ID", help="Another master.", show_default=False
+    ),
+    why: str = typer.Option(..., "--why", metavar="TEXT", help="In words."),
     person: str = asking.PERSON,
     shop: str | None = asking.SHOP,
 ) -> None:
-    """Order characteristics to be measured again, finer; the first measurement stays.
+    """Order characteristics to be measured again.
 
-    Example: inspect-rec again I2/BW-22-B DC_2 --repeats 9 --master PIN-11 --why "neither shown"
-    --person Q-01
+    Such as finer: more --repeats, a --master nearer to the value. The first measurement stays.
+
+    Example: inspect-rec again I2/BW-22-B DC_2 --why "too near" --person Q-01
     """
     from inspect_rec.errors import InputError
-    from inspect_rec.inspection import fold
     from inspect_rec.store import Store
 
     folder = asking.shop(shop)
     with Store.open(folder.ledger) as store:
-        job = fold(store.entries(inspection), inspection).job
+        found = _fold(store, inspection)
+    job, equipment = found.job, [e.id for e in found.shop.equipment]
+    if master and master not in equipment:
+        raise InputError("no such master", expected=", ".join(equipment), found=master)
     known = [c.id for c in job.characteristic]
     wrong = [c for c in characteristic if c not in known]
     if wrong:
@@ -145,20 +197,21 @@ def again(
 
 def revise(
     inspection: str = asking.INSPECTION,
-    to: str = typer.Option(..., "--to", help="The drawing's new revision."),
+    to: str = typer.Option(..., "--to", metavar="REVISION", help="The drawing's new one."),
     person: str = asking.PERSON,
     shop: str | None = asking.SHOP,
 ) -> None:
-    """Record a new drawing revision: no verdict until the job is opened anew.
+    """Record that the drawing has a new revision.
+
+    No verdict is given until the job is opened anew with a plan for that revision.
 
     Example: inspect-rec revise I1/QF-0417 --to C --person Q-01
     """
-    from inspect_rec.inspection import fold
     from inspect_rec.store import Store
 
     folder = asking.shop(shop)
     with Store.open(folder.ledger) as store:
-        before = fold(store.entries(inspection), inspection).record.revision
+        before = _fold(store, inspection).record.revision
     body = {"from": before, "to": to}
     _event(folder, inspection, person, "drawing revision changed", body)
 
@@ -183,17 +236,46 @@ def state(
 
 
 def _state(store: Store, name: str, *, as_json: bool) -> dict[str, Any]:
-    from inspect_rec.cli import summary
-    from inspect_rec.inspection import fold
+    from inspect_rec.cli import screen, summary
 
-    found = fold(store.entries(name), name)
+    entries = list(store.entries(name))
+    found = _fold(store, name)
+    reports = _reports(entries, found.digest)
+    then, how = screen.prompt(found.next, found)
     told: dict[str, Any] = {
         "inspection": name,
         "verdict": found.verdict.value,
         "open_steps": len(found.open),
+        "next": None if found.next is None else then,
+        "missing": list(found.missing),
+        "reports": reports,
         "results": [summary.result(r, found, "now", feeds=True) for r in found.results],
     }
     if not as_json:
         typer.echo(f"{name}  {found.verdict.value}, {len(found.open)} steps open")
         typer.echo(summary.table(found))
+        if found.missing:
+            asking.say(f"  not measured yet: {'; '.join(found.missing)}")
+        if found.next is not None:
+            asking.say(f"  next: {then}. {how}")
+        for each in reports:
+            asking.say(f"  {each['number']}: {each['state']}")
     return told
+
+
+def _reports(entries: list[Entry], digest: str) -> list[dict[str, str]]:
+    """The tool's reports and what became of each."""
+    told = {}
+    for entry in entries:
+        if entry.kind == "report made":
+            fresh = entry.body["inspection_digest"] == digest
+            state = "waits for release" if fresh else "stale, the tool was touched since"
+            told[str(entry.body["number"])] = state
+            if replaced := entry.body.get("replaces"):
+                told[str(replaced)] += f"; replaced by {entry.body['number']}"
+        elif entry.kind == "decided":
+            number, reason = str(entry.body["number"]), entry.body.get("reason")
+            said = f"{entry.body['decision']} by {entry.person}{f', {reason}' if reason else ''}"
+            stale = "; the tool was touched since" if told[number].startswith("stale") else ""
+            told[number] = said + stale
+    return [{"number": number, "state": state} for number, state in told.items()]

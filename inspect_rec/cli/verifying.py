@@ -78,7 +78,7 @@ def as_words(found: Verification, name: str) -> str:
         lines.append(f"  verdict  {found.verdict}")
     for s in found.signed:
         told = "" if s.decision is None else f": {s.decision}{f', {s.reason}' if s.reason else ''}"
-        lines.append(f"  {s.role:11} {s.name} ({s.person}), key {s.key}{told}")
+        lines.append(f"  {s.role}: {s.name} ({s.person}), key {s.key}{told}")
     if found.same_bytes is not None:
         same = "byte for byte" if found.same_bytes else "figure by figure, not byte for byte"
         lines.append(f"  the pages were made again from the readings inside, {same}")

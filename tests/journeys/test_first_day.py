@@ -27,7 +27,8 @@ def test_from_an_empty_folder_to_a_verified_report(tmp_path: Path) -> None:
         return said.output
 
     types("shop", "new", str(shop), "--name", "Tallow Lane Tool Grinding", *key)
-    types("shop", "check", *at)
+    left = RUN.invoke(cli.app, ["shop", "check", *at])
+    assert "isn't filled in yet" in str(left.exception)
     shutil.copyfile(worked.FOLDER / "shop.toml", shop / "shop.toml")
     (shop / "station.toml").write_text(f'copies = "{(tmp_path / "c").as_posix()}"\n', "utf-8")
     assert "12 pieces" in types("shop", "check", *at)
@@ -37,6 +38,8 @@ def test_from_an_empty_folder_to_a_verified_report(tmp_path: Path) -> None:
     types("person", "add", "Q-01", "--name", "Tomasz Wren", "--role", "releases", *person)
     types("job", "check", str(worked.FOLDER / "i1.toml"), *at)
     types("job", "open", str(worked.FOLDER / "i1.toml"), "--person", "G-01", *at)
+    said = types("state", "I1/QF-0417", *at)
+    assert "refused, 49 steps open" in said or "steps open" in said
     types("receive", "I1/QF-0417", "--state", "worn, no chips", "--person", "G-01", *at)
     types(
         "measure", "I1/QF-0417", "--person", "G-01", "--recording", str(RECORDING), "--plain", *at
@@ -45,7 +48,9 @@ def test_from_an_empty_folder_to_a_verified_report(tmp_path: Path) -> None:
     assert told["verdict"] == "conforms"
     assert told["open_steps"] == 0
     assert "A-0001" in types("handover", "I1/QF-0417", "--person", "G-01", *key, *at)
+    assert "A-0001: waits for release" in types("state", "I1/QF-0417", *at)
     types("release", "A-0001", "--person", "Q-01", *key, *at)
+    assert "A-0001: released by Q-01" in types("state", *at)
     report = shop / "reports" / "A-0001.pdf"
     root = shop / "keys" / "root.cert.pem"
     types("verify", str(report), "--trust", str(root), "--store", str(shop / "ledger.sqlite"))
