@@ -27,13 +27,14 @@ class Run:
     taken: dict[int, str]
     """Sequence number to digest, as shown."""
     within: bool
-    """Died between a begin and its taken."""
+    """Died after its commit had begun and before it was shown as taken: in write, sync or
+    acknowledgement."""
 
 
 def killed(path: Path, draw: random.Random) -> Run:
     """Starts a writer and kills it.
 
-    Two in three kills wait for a begin and then for part of a millisecond, so that they fall
+    Two in three kills wait for a commit and then for part of a millisecond, so that they fall
     into the write or the sync; the third comes at any instant.
     """
     process = subprocess.Popen(
@@ -45,14 +46,14 @@ def killed(path: Path, draw: random.Random) -> Run:
     assert process.stdout is not None
     lines: list[bytes] = []
     wanted = draw.randrange(1, 12)
-    begun = 0
-    while begun < wanted:
+    commits = 0
+    while commits < wanted:
         line = process.stdout.readline()
         assert line, "the writer ended by itself"
         lines.append(line)
-        begun += line.startswith(b"begin")
+        commits += line == b"commit\n"
     if draw.random() < 2 / 3:
-        end = time.perf_counter() + draw.random() * 0.0004
+        end = time.perf_counter() + draw.random() * 0.0003
         while time.perf_counter() < end:
             pass
     else:
@@ -65,7 +66,7 @@ def killed(path: Path, draw: random.Random) -> Run:
     return Run(
         tuple(int(words[1]) for words in whole if words[0] == b"begin"),
         {int(words[1]): words[2].decode() for words in whole if words[0] == b"taken"},
-        whole[-1][0] == b"begin",
+        whole[-1][0] == b"commit",
     )
 
 
@@ -92,7 +93,8 @@ def test_nothing_shown_as_taken_is_lost_in_200_kills(tmp_path: Path) -> None:
     with Store.open(path) as store:
         store.check()
     print(
-        f"\n{KILLS} kills, {inside} of them between begin and taken; {shown} entries shown as"
+        f"\n{KILLS} kills, {inside} of them between the first write and the"
+        f" acknowledgement; {shown} entries shown as"
         f" taken, all there; {unseen} more were stored before they could be shown"
     )
     assert inside >= KILLS / 2

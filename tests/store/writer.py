@@ -1,4 +1,5 @@
-"""A program that appends readings, to be killed: says "begin" before, "taken" after.
+"""A program that appends readings, to be killed: says "begin" before, "commit" when the entry is
+made and the first byte is about to be written, "taken" after.
 
 Run as ``python -m tests.store.writer STORE [HOW MANY]``; for ever without a number.
 """
@@ -19,6 +20,8 @@ def main(path: Path, count: int | None = None) -> None:
     at = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
     with Store.open(path) as store:
         first = store.head().seq + 1
+        # SQLite writes to its log and syncs inside COMMIT, and tells of the statement before.
+        store._db.set_trace_callback(lambda sql: sql == "COMMIT" and os.write(1, b"commit\n"))
         for seq in itertools.count(first) if count is None else range(first, first + count):
             body = {
                 "inspection": "I1/QF-0417",
