@@ -9,7 +9,7 @@ from typing import Any
 from cryptography import x509
 
 from inspect_rec.errors import InputError, InspectRecError
-from inspect_rec.release import replaced_by
+from inspect_rec.release import replaced_by, stale
 from inspect_rec.report.finding import Code, Finding
 from inspect_rec.report.verify import Verification
 from inspect_rec.store import Store
@@ -42,16 +42,19 @@ def against_store(found: Verification, path: Path) -> Verification:
                 Finding(Code.STORE, misfit.expected, f"{misfit.code}: {misfit.found}")
                 for misfit in store.check_against(header.head)
             ]
-            kept = {(e.station, e.seq): e.digest for e in store.entries(header.inspection)}
+            entries = tuple(store.entries(header.inspection))
+            kept = {(e.station, e.seq): e.digest for e in entries}
             for entry in found.entries:
                 if kept.get((entry.station, entry.seq)) != entry.digest:
                     where = f"entry {entry.station} {entry.seq}"
                     findings.append(Finding(Code.STORE, f"{where} as in the report", "another"))
             later = replaced_by(store, header.number)
+            after = stale(entries, found.inspection.digest) if found.inspection else None
     except InspectRecError as error:
         findings.append(Finding(Code.STORE, "a store that can be read", str(error)))
-        later = None
-    return replace(found, findings=tuple(findings), replaced_by=later)
+        later, after = None, None
+    touched = after.found if after else None
+    return replace(found, findings=tuple(findings), replaced_by=later, touched=touched)
 
 
 def as_json(found: Verification) -> dict[str, Any]:
@@ -82,6 +85,8 @@ def as_words(found: Verification, name: str) -> str:
     if found.same_bytes is not None:
         same = "byte for byte" if found.same_bytes else "figure by figure, not byte for byte"
         lines.append(f"  the pages were made again from the readings inside, {same}")
+    if found.touched:
+        lines.append(f"  the tool was touched after this report: {found.touched}")
     if found.replaced_by:
         lines.append(f"  replaced by {found.replaced_by}")
     lines += [f"  ! {f.code.value}: expected {f.expected}, found {f.found}" for f in found.findings]

@@ -37,6 +37,8 @@ class Verification:
     """Whether this program makes the unsigned file byte for byte again; another version of a
     library may draw the same page with other bytes."""
     replaced_by: str | None = None
+    touched: str | None = None
+    """What a store tells of the tool after this report; the report is genuine all the same."""
 
     @property
     def ok(self) -> bool:

@@ -39,7 +39,8 @@ def test_from_an_empty_folder_to_a_verified_report(tmp_path: Path) -> None:
     types("job", "check", str(worked.FOLDER / "i1.toml"), *at)
     types("job", "open", str(worked.FOLDER / "i1.toml"), "--person", "G-01", *at)
     said = types("state", "I1/QF-0417", *at)
-    assert "refused, 49 steps open" in said or "steps open" in said
+    assert "next: " in said
+    assert "not measured yet: R, flute 1" in said
     types("receive", "I1/QF-0417", "--state", "worn, no chips", "--person", "G-01", *at)
     types(
         "measure", "I1/QF-0417", "--person", "G-01", "--recording", str(RECORDING), "--plain", *at
@@ -90,5 +91,9 @@ def test_a_touched_tool_makes_its_report_stale(tmp_path: Path) -> None:
     types("ground", "I1/QF-0417", "--flute", "2", "--person", "G-01", *at)
     said = RUN.invoke(cli.app, ["release", "A-0001", "--person", "Q-01", *key, *at])
     assert "stale" in str(said.exception)
+    paths = [str(shop / "reports" / "A-0001.pdf"), "--store", str(shop / "ledger.sqlite")]
+    told = RUN.invoke(cli.app, ["verify", *paths, *at]).output
+    assert "the tool was touched after this report: ground again, entry A" in told
+    assert "stale, the tool was touched since" in RUN.invoke(cli.app, ["state", *at]).output
     left = RUN.invoke(cli.app, ["handover", "I1/QF-0417", "--person", "G-01", *key, *at])
     assert "measured to its end" in str(left.exception)
