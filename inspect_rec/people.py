@@ -207,6 +207,12 @@ def from_pkcs12(data: bytes, passphrase: str, new_passphrase: str) -> Issued:
     return Issued(pem, certificate.public_bytes(serialization.Encoding.PEM))
 
 
+def shop_of(certificate: x509.Certificate) -> str:
+    """The shop that a certificate names; empty where it names none."""
+    found = certificate.subject.get_attributes_for_oid(NameOID.ORGANIZATION_NAME)
+    return str(found[0].value) if found else ""
+
+
 def person_of(certificate: x509.Certificate) -> Person:
     """Who a certificate names; roles that nobody knows are left out."""
     subject = certificate.subject

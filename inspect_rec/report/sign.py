@@ -25,7 +25,9 @@ from pyhanko.sign.fields import MDPPerm, SigFieldSpec, SigSeedSubFilter
 from pyhanko.stamp import StaticStampStyle
 from pyhanko_certvalidator.registry import SimpleCertificateStore
 
-from inspect_rec.people import Role, Signer
+from inspect_rec.errors import ReportError
+from inspect_rec.people import Role, Signer, shop_of
+from inspect_rec.report.cms import low
 
 MEASURED_BY, RELEASED_BY = "measured_by", "released_by"
 FIELDS = (MEASURED_BY, RELEASED_BY)
@@ -41,13 +43,25 @@ RESERVED = 4096
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """Where a signature stands: page from 0, points from the lower left."""
+    """Where a signature stands: page from 0, whole points from the lower left.
+
+    Readers round a field's box to whole points, and its stamp would shift.
+    """
 
     page: int
     x0: float
     y0: float
     x1: float
     y1: float
+
+    def __post_init__(self) -> None:
+        whole = all(float(edge).is_integer() for edge in (self.x0, self.y0, self.x1, self.y1))
+        if not whole or self.page < 0 or self.x0 >= self.x1 or self.y0 >= self.y1:
+            raise ReportError(
+                "a signature's box is no box",
+                expected="a page from 0, whole points, left before right, bottom before top",
+                found=f"{self.page}: {self.x0} {self.y0} {self.x1} {self.y1}",
+            )
 
 
 class _KeptKey(signers.SimpleSigner):
@@ -64,7 +78,7 @@ class _KeptKey(signers.SimpleSigner):
         if dry_run:
             return bytes(RESERVED // 8)
         if isinstance(self.opened, ec.EllipticCurvePrivateKey):
-            return self.opened.sign(data, ec.ECDSA(hashes.SHA256()))
+            return low(self.opened.sign(data, ec.ECDSA(hashes.SHA256())))
         return bytes(self.opened.sign(data, padding.PKCS1v15(), hashes.SHA256()))
 
 
@@ -112,11 +126,42 @@ def release_sign(
 ) -> bytes:
     """The report signed "released by", whatever the decision: "released" or "not released".
 
-    Raises PersonError for a signer without that role.
+    Raises PersonError for a signer without that role; ReportError for another decision, for one
+    against the tool without a reason, and where the file isn't exactly what was signed first.
     """
     who.person.must(Role.RELEASES)
-    meaning = RELEASED if decision == "released" else NOT_RELEASED + reason
+    meaning = _meaning(decision, reason)
+    _only_measured(pdf, who, at)
     return _sign(_writer(pdf), RELEASED_BY, who, at, meaning, stamp_pdf, certify=False)
+
+
+def _meaning(decision: str, reason: str) -> str:
+    if decision == "released" and not reason:
+        return RELEASED
+    if decision == "not released" and reason.strip() and reason.isprintable():
+        return NOT_RELEASED + reason
+    raise ReportError(
+        "no decision",
+        expected='"released" without a reason, or "not released" with a line that says why',
+        found=f"{decision!r}, {reason!r}",
+    )
+
+
+def _only_measured(pdf: bytes, who: Signer, at: datetime.datetime) -> None:
+    """The file is whole, signed "measured by" and by nobody else: nobody vouches for less."""
+    from inspect_rec.report.finding import Code  # the check reads this module's constants
+    from inspect_rec.report.signatures import check
+
+    missing = "released by"
+    for found in check(pdf, [who.root], at).findings:
+        if found.code is Code.SIGNATURE_MISSING and found.expected == missing:
+            missing = ""
+            continue
+        raise ReportError(
+            "the file isn't as it was signed first", expected=found.expected, found=found.found
+        )
+    if missing:
+        raise ReportError("the report is signed already", expected=f"no signature {missing!r}")
 
 
 class _Quiet(IncrementalPdfFileWriter):
@@ -156,6 +201,7 @@ def _sign(
         subfilter=SigSeedSubFilter.PADES,
         name=who.person.name,
         reason=meaning,
+        location=shop_of(who.certificate) or None,
         certify=certify,
         docmdp_permissions=MDPPerm.FILL_FORMS,
     )
