@@ -37,7 +37,7 @@ def minimum_ring(points: Points) -> Ring:
     Raises ComputeError as ``fitting.circle`` does, and below four points.
     """
     start = fitting.circle(points)
-    if len(set(points)) < 4:
+    if len({(x, z) for x, z in points}) < 4:
         raise ComputeError(
             "too few different points", expected="at least 4", do="Sight more points"
         )

@@ -8,7 +8,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inspect_rec.compute.conformity import Limits, Verdict, judge, judge_range, warns, zones
+from inspect_rec.compute.conformity import (
+    Limits,
+    Verdict,
+    conformance_probability,
+    judge,
+    judge_range,
+    warns,
+    zones,
+)
+from inspect_rec.errors import ComputeError
+from tests.compute.published import cases, inputs
 
 D = Decimal
 K = D("1.645")
@@ -87,3 +97,60 @@ def test_one_sided_limits_have_one_guard_band() -> None:
 def test_a_warning_comes_above_a_quarter_of_the_tolerance(u: str, warned: bool) -> None:
     assert warns(Limits(D("4.89"), D("4.91")), D(u))[1] is warned
     assert warns(Limits(D(96), None), D(5)) == (None, False)
+
+
+def test_two_limits_need_two_guard_bands_with_a_natural_zero_too() -> None:
+    both = Limits(D(0), D("0.010"), natural_zero=True)
+    assert judge(D("0.005"), both, D("0.0031"), K).verdict is Verdict.REFUSED
+    assert judge(D("0.005"), both, D("0.0030"), K).verdict is Verdict.CONFORMS
+
+
+def test_the_probabilities_of_jcgm_106() -> None:
+    """JCGM 106:2012, clause 7 (inputs from memory)."""
+    for case, unit, which in (
+        ("jcgm106-lower-limit", "kPa", "lower"),
+        ("jcgm106-upper-limit", "V", "upper"),
+    ):
+        given, want = inputs(case), cases()[case]["expect"]["probability"]
+        limit = D(repr(given[f"{which}_limit_{unit}"]))
+        limits = Limits(limit, None) if which == "lower" else Limits(None, limit)
+        found = conformance_probability(
+            D(repr(given[f"y_{unit}"])), limits, D(repr(given[f"u_{unit}"]))
+        )
+        assert found == pytest.approx(want["value"], abs=want["tol"])
+
+
+def test_without_uncertainty_a_value_lies_within_its_limits_or_not() -> None:
+    limits = Limits(D(1), D(2))
+    found = [conformance_probability(D(y), limits, D(0)) for y in ("0.999", "1", "2", "2.001")]
+    assert found == [0, 1, 1, 0]
+
+
+@given(numbers, numbers, widths, uncertain)
+def test_what_conforms_does_so_with_95_per_cent_on_its_side(
+    value: Decimal, lower: Decimal, width: Decimal, u: Decimal
+) -> None:
+    limits = Limits(lower, lower + width)
+    found, p = judge(value, limits, u, K), conformance_probability(value, limits, u)
+    assert 0 <= p <= 1
+    if found.verdict is Verdict.CONFORMS:
+        assert p >= 0.9
+    if found.verdict is Verdict.DOES_NOT_CONFORM:
+        assert p <= 0.0501
+
+
+@pytest.mark.parametrize(
+    ("lowest", "highest", "u", "words"),
+    [
+        ("NaN", "NaN", "0.001", "no number"),
+        ("1", "1", "NaN", "no number"),
+        ("1", "Infinity", "0.001", "no number"),
+        ("1", "1", "-0.001", "no such uncertainty"),
+        ("2", "1", "0.001", "above the highest"),
+    ],
+)
+def test_what_is_no_measurement_is_not_judged(
+    lowest: str, highest: str, u: str, words: str
+) -> None:
+    with pytest.raises(ComputeError, match=words):
+        judge_range(D(lowest), D(highest), Limits(D(0), D(2)), D(u), K)

@@ -58,3 +58,95 @@ def test_a_flat_land_drawn_and_rolled_gives_its_own_angle_back(
 def test_drops_that_can_not_be_are_refused(drop: float, roll: float, radius: float) -> None:
     with pytest.raises(ComputeError):
         geometry.rolled_flat(drop, roll, radius)
+
+
+@given(st.floats(1, 20), st.floats(0.5, 12), st.floats(2, 15))
+def test_the_expected_drop_gives_its_clearance_back(
+    clearance: float, roll: float, radius: float
+) -> None:
+    flat = geometry.drop_of_flat(clearance, roll, radius)
+    found = geometry.rolled_flat(flat, roll, radius)
+    assert found.clearance_deg == pytest.approx(clearance, abs=1e-8)
+    eccentric = geometry.drop_of_eccentric(clearance, roll, radius)
+    found = geometry.rolled_eccentric(eccentric, roll, radius)
+    assert found.clearance_deg == pytest.approx(clearance, abs=1e-8)
+
+
+@given(st.floats(-5, 30), st.floats(0.1, 1.5), st.floats(2, 15))
+def test_a_heel_drawn_gives_its_clearance_back(
+    clearance: float, width: float, radius: float
+) -> None:
+    """Forward model: the heel lies a width away from the edge, turned in by the clearance."""
+    a = math.radians(clearance)
+    heel = math.hypot(radius - width * math.sin(a), width * math.cos(a))
+    found = geometry.flat_by_width(radius - heel, width, radius)
+    assert found.clearance_deg == pytest.approx(clearance, abs=1e-7)
+    rubs = clearance < geometry.rubbing_below(width, radius)
+    assert rubs is (heel > radius) or math.isclose(heel, radius)
+
+
+@given(st.floats(0.01, 0.1), st.floats(0.4, 1.2), st.floats(3, 15))
+def test_the_slopes_by_width_are_those_of_the_formula(
+    drop: float, width: float, radius: float
+) -> None:
+    found = geometry.flat_by_width(drop, width, radius)
+
+    def slope(h: float, w: float, r: float, step: float) -> float:
+        up = geometry.flat_by_width(drop + h, width + w, radius + r).clearance_deg
+        down = geometry.flat_by_width(drop - h, width - w, radius - r).clearance_deg
+        return (up - down) / (2 * step)
+
+    assert found.per_drop_deg_per_um == pytest.approx(slope(1e-6, 0, 0, 1e-3), rel=1e-4)
+    by_width, by_radius = slope(0, 1e-6, 0, 1e-6), slope(0, 0, 1e-6, 1e-6)
+    assert found.per_width_deg_per_mm == pytest.approx(by_width, rel=1e-4, abs=1e-3)
+    assert found.per_radius_deg_per_mm == pytest.approx(by_radius, rel=1e-4, abs=1e-3)
+
+
+@given(st.floats(2, 50), st.floats(0.1, 179))
+def test_three_points_of_a_circle_give_its_radius_back(radius: float, span: float) -> None:
+    half = math.radians(span) / 2
+    chord, rise = 2 * radius * math.sin(half), 2 * radius * math.sin(half / 2) ** 2
+    assert geometry.radius_of_chord(chord, rise)[0] == pytest.approx(radius)
+
+
+@given(st.floats(5, 50), st.floats(0, 3))
+def test_without_rake_the_face_shows_the_depth_itself(radius: float, depth: float) -> None:
+    assert geometry.depth_in_face(radius, depth, 0) == pytest.approx(depth, abs=1e-12)
+
+
+@given(st.floats(0.5, 20), st.floats(1, 89))
+def test_angles_and_their_lengths_there_and_back(length: float, angle: float) -> None:
+    stack = geometry.sine_bar(length, angle)
+    assert geometry.sine_bar_angle(length, stack) == pytest.approx(angle)
+    offset = geometry.rake_offset(length, angle)
+    assert geometry.rake_of_offset(length, offset) == pytest.approx(angle)
+    tall = length / math.tan(math.radians(angle))
+    assert geometry.point_length(2 * length, 2 * angle) == pytest.approx(tall)
+    assert geometry.leg(-tall, length).angle_deg == pytest.approx(angle)
+    assert geometry.taper(3 * length, length, tall) == pytest.approx(2 * angle)
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda: geometry.drop_of_flat(90, 5, 5),
+        lambda: geometry.flat_by_width(0.1, 0, 5),
+        lambda: geometry.flat_by_width(1.5, 0.5, 5),
+        lambda: geometry.rubbing_below(11, 5),
+        lambda: geometry.slid(0.1, 0),
+        lambda: geometry.slid(0.1, 1, 90),
+        lambda: geometry.hollow(9, 0.8, 0.3),
+        lambda: geometry.leg(0, 0),
+        lambda: geometry.point_length(8, 180),
+        lambda: geometry.point_length(math.nan, 130),
+        lambda: geometry.radius_of_chord(4, 0),
+        lambda: geometry.taper(10, 8, 0),
+        lambda: geometry.depth_in_face(30, 26, 8),
+        lambda: geometry.depth_in_face(30, -1, 8),
+        lambda: geometry.rake_of_offset(10, 11),
+        lambda: geometry.sine_bar_angle(math.inf, 1),
+    ],
+)
+def test_what_can_not_be_is_refused(ask: Callable[[], object]) -> None:
+    with pytest.raises(ComputeError, match=r"expected|drop over this width"):
+        ask()
