@@ -6,7 +6,6 @@ Heavy libraries are imported inside the commands, so that --help answers at once
 from __future__ import annotations
 
 import sys
-import traceback
 
 import typer
 
@@ -83,6 +82,8 @@ def main() -> None:
         code = next((code for kind, code in EXIT.items() if isinstance(error, kind)), 9)
         raise SystemExit(code) from None
     except Exception as error:  # noqa: BLE001 - the one boundary: a fault is told, with its trace
+        import traceback
+
         traceback.print_exc()
         typer.echo(_fault(error), err=True)
         raise SystemExit(FAULT) from None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from importlib import resources
 from pathlib import Path
 
 import typer
@@ -35,6 +34,8 @@ def new(
 
     Example: inspect-rec shop new shop --name "Tallow Lane Tool Grinding"
     """
+    from importlib import resources
+
     from inspect_rec import jobfile
     from inspect_rec.config import Folder, write_whole
     from inspect_rec.errors import InputError
