@@ -1,7 +1,7 @@
 """A program that appends readings, to be killed: says "begin" before, "commit" when the entry is
 made and the first byte is about to be written, "taken" after.
 
-Run as ``python -m tests.store.writer STORE [HOW MANY]``; for ever without a number.
+Run as ``python -m tests.store.writer STORE [HOW MANY [PRAGMA ...]]``; for ever without a number.
 """
 
 from __future__ import annotations
@@ -15,11 +15,13 @@ from pathlib import Path
 from inspect_rec.store import Store
 
 
-def main(path: Path, count: int | None = None) -> None:
+def main(path: Path, count: int | None = None, *pragmas: str) -> None:
     """Append ``count`` readings, or until killed."""
     at = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
     with Store.open(path) as store:
         first = store.head().seq + 1
+        for pragma in pragmas:
+            store._db.execute(f"PRAGMA {pragma}")
         # SQLite writes to its log and syncs inside COMMIT, and tells of the statement before.
         store._db.set_trace_callback(lambda sql: sql == "COMMIT" and os.write(1, b"commit\n"))
         for seq in itertools.count(first) if count is None else range(first, first + count):
@@ -35,4 +37,4 @@ def main(path: Path, count: int | None = None) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else None)
+    main(Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else None, *sys.argv[3:])
