@@ -7,7 +7,8 @@ import math
 from dataclasses import dataclass
 
 from inspect_rec.report.content import Bar
-from report_templates.pen import HAIR, INK2, LINE, OF_VERDICT, REGULAR, SEMIBOLD, WHITE, Pen
+from report_templates.lettering import REGULAR, SEMIBOLD, width
+from report_templates.pen import HAIR, INK2, LINE, OF_VERDICT, WHITE, Pen
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +155,7 @@ def _zone_words(pen: Pen, bar: Bar, s: Scale, y: float, words: list[str]) -> Non
         ends[0] = s.at(0)
     ends.append(s.left + s.wide)
     for name, a, b in zip(names, ends, ends[1:], strict=False):
-        needed = 1.35 * len(name) + 1
+        needed = width(name, REGULAR, 7)
         room = b - a + (7 if name == neither else 0)
         if room >= needed:
             pen.text((a + b) / 2, y, name, 7, REGULAR, INK2, align="middle")

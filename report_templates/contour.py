@@ -6,7 +6,8 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 
 from inspect_rec.report.content import Profile, Profiles
-from report_templates.pen import INK2, LINE, MEASURED, REGULAR, SEMIBOLD, WHITE, Pen, Point
+from report_templates.lettering import REGULAR, SEMIBOLD
+from report_templates.pen import INK2, LINE, MEASURED, WHITE, Pen, Point
 
 OnArc = Callable[[float, float], Point]
 """Where an angle from the middle, deg, with its deviation, mm, stands on the page."""

@@ -2,21 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 
+from reportlab.lib.colors import Color
+
 from inspect_rec.report.content import FluteGraph, LifeLine, Profile
-from report_templates.pen import (
-    INK,
-    INK2,
-    LINE,
-    MEASURED,
-    OF_VERDICT,
-    REGULAR,
-    SEMIBOLD,
-    WHITE,
-    Pen,
-)
+from report_templates.lettering import REGULAR, SEMIBOLD
+from report_templates.pen import INK, INK2, LINE, MEASURED, OF_VERDICT, WHITE, Pen
 
 Place = Callable[[float], float]
 """Where a value stands on the page, mm."""
@@ -62,26 +54,55 @@ def _edges(pen: Pen, g: FluteGraph, x0: float, x1: float, at: Place, foot: float
     pitch = (x1 - x0) / n
     r = 0.75 if n > 12 else 1.0
     lowest, highest = min(g.values), max(g.values)
+    top, bottom = foot - 24.0 + 0.8, foot - 0.4
+
+    def held(value: float) -> float:
+        return min(max(at(value), top), bottom)
+
     places = [x0 + pitch * (k + 0.5) for k in range(n)]
     arrow = x1 + 2.5
     if n > 1:
         for value in (lowest, highest):
             start = places[g.values.index(value)]
-            pen.line((start, at(value)), (arrow + 1, at(value)), 0.12, MEASURED, (0.5, 0.5))
-        dimension(pen, (arrow, at(highest)), (arrow, at(lowest)))
-        pen.text(arrow + 2, (at(highest) + at(lowest)) / 2 + 1, g.spread, 7.5, SEMIBOLD, MEASURED)
-    every = max(1, math.ceil(5 / pitch))
+            pen.line((start, held(value)), (arrow + 1, held(value)), 0.12, MEASURED, (0.5, 0.5))
+        dimension(pen, (arrow, held(highest)), (arrow, held(lowest)))
+        middle = (held(highest) + held(lowest)) / 2
+        pen.text(arrow + 2, middle + 1, g.spread, 7.5, SEMIBOLD, MEASURED)
+    labelled = _labelled(g, places, n > 12)
     for k, (x, value) in enumerate(zip(places, g.values, strict=True)):
         colour = OF_VERDICT.get(g.verdicts[k], INK2)
-        a, b = at(value - g.whiskers[k]), at(value + g.whiskers[k])
-        pen.line((x, a), (x, b), 0.25, colour)
-        for end in (a, b):
-            pen.line((x - 0.6, end), (x + 0.6, end), 0.25, colour)
-        pen.value_mark(g.verdicts[k], x, at(value), r)
-        extreme = value in (lowest, highest) and n > 12
-        if extreme or k % every == 0:
-            pen.text(x, foot + 3, g.labels[k], 7, SEMIBOLD if extreme else REGULAR, align="middle")
+        if held(value) != at(value):
+            chevron(pen, x, held(value), -1 if at(value) < top else 1, colour)
+            base = held(value) + (1.6 if at(value) < top else 0)
+            pen.text(x - 1.8, base, g.texts[k], 6.5, SEMIBOLD, colour, "right")
+        else:
+            a, b = held(value - g.whiskers[k]), held(value + g.whiskers[k])
+            pen.line((x, a), (x, b), 0.25, colour)
+            for end in (a, b):
+                pen.line((x - 0.6, end), (x + 0.6, end), 0.25, colour)
+            pen.value_mark(g.verdicts[k], x, at(value), r)
+        if k in labelled:
+            pen.text(x, foot + 3, g.labels[k], 7, labelled[k], align="middle")
     pen.text(x0 - 1.5, foot + 3, g.edge_word, 7, REGULAR, INK2, "right")
+
+
+def _labelled(g: FluteGraph, places: Sequence[float], many: bool) -> dict[int, str]:  # noqa: FBT001
+    """Which edges bear their number, and in which cut: of many the lowest and the highest, and
+    others that stand at least 5 mm from every one that does."""
+    found: dict[int, str] = {}
+    if many:
+        ends = (min(g.values), max(g.values))
+        found = {g.values.index(v): SEMIBOLD for v in ends}
+    for k, x in enumerate(places):
+        if all(abs(x - places[other]) >= 5 for other in found if other != k):
+            found.setdefault(k, REGULAR)
+    return found
+
+
+def chevron(pen: Pen, x: float, y: float, way: int, colour: Color) -> None:
+    """What lies beyond a graph, above (-1) or below (1)."""
+    back = y - 1.1 * way
+    pen.path([(x - 1.1, back), (x, y), (x + 1.1, back)], 0.4, colour)
 
 
 def dimension(pen: Pen, a: tuple[float, float], b: tuple[float, float]) -> None:
@@ -111,9 +132,9 @@ def profile(pen: Pen, p: Profile, left: float, top: float, wide: float = 41.0) -
     pen.line((left, top), (left + wide, top), 0.35)
     pen.text(left, top + 4, p.title, 8, SEMIBOLD)
     font_wide = left + wide
-    pen.text(
-        font_wide, top + 4, p.value, 8 if len(p.value) < 14 else 7, SEMIBOLD, MEASURED, "right"
-    )
+    colour = OF_VERDICT.get(p.verdict, INK2)
+    size = 8 if len(p.value) < 14 else 7
+    pen.text(font_wide, top + 4, p.value, size, SEMIBOLD, colour, "right")
     base = top + 7
 
     def at(v: float) -> float:
@@ -138,14 +159,26 @@ def _points(pen: Pen, p: Profile, x0: float, x1: float, at: Place, foot: float) 
     def across(angle: float) -> float:
         return x0 + 2.5 + (x1 - x0 - 5) * (angle - low) / span
 
-    points = [(across(a), at(v)) for a, v in sorted(p.points)]
-    pen.path(points, 0.25, MEASURED)
-    for x, y in points:
+    most = 2 * p.limit
+    inside = [(across(a), at(min(max(v, -most), most)), abs(v) <= most, v) for a, v in p.points]
+    inside.sort()
+    pen.path([(x, y) for x, y, _, _ in inside], 0.25, MEASURED)
+    for x, y, _, _ in (one for one in inside if one[2]):
         pen.disc(x, y, 0.6, MEASURED, 0.15, WHITE)
+    beyond = [one for one in inside if not one[2]]
+    for x, y, _, v in beyond:
+        chevron(pen, x, y, -1 if v > 0 else 1, MEASURED)
+    if beyond:
+        x, y, _, v = max(beyond, key=lambda one: abs(one[3]))
+        pen.text(x, y + (-0.9 if v > 0 else 2.5), _um(v), 6.5, SEMIBOLD, MEASURED, "middle")
     for angle in (low, (low + high) / 2, high):
         x = across(angle)
         pen.line((x, foot - 2.2), (x, foot - 1.2), 0.12, LINE)
         pen.text(x, foot + 1.6, f"{round(angle)}°".replace("-", "−"), 7, REGULAR, INK2, "middle")
+
+
+def _um(value: float) -> str:
+    return f"{round(value):+d}".replace("-", "−")
 
 
 # -- length ----------------------------------------------------------------------

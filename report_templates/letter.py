@@ -12,20 +12,18 @@ from reportlab.pdfgen.canvas import Canvas
 
 from inspect_rec.report.content import Content, Feature, Offset, SignatureBlock
 from report_templates import bars, graphs, letter_pages, sketches
-from report_templates.pen import (
+from report_templates.lettering import (
     CONDENSED,
-    HAIR,
-    INK,
-    INK2,
-    MEASURED,
     MM,
-    OF_VERDICT,
     REGULAR,
     SEMIBOLD,
-    Pen,
+    Fit,
+    fit,
+    shortened,
     width,
     wrap,
 )
+from report_templates.pen import HAIR, INK, INK2, MEASURED, OF_VERDICT, Nowhere, Pen
 
 NAME = "letter-1"
 WIDE, HIGH = 210.0, 297.0
@@ -44,9 +42,13 @@ Box = tuple[int, float, float, float, float]
 
 def draw(canvas: Canvas, content: Content) -> dict[str, Box]:
     """All pages; gives where the signature fields stand."""
-    plan = letter_pages.paginate(content)
+    see = content.words["page.see"]
+    trial = Pen(Nowhere(), HIGH, see)
+    frame(trial, content, 1, 1)
+    _first(trial, content)
+    plan = letter_pages.paginate(content, tuple(dict.fromkeys(trial.left_out)))
     pages = 1 + len(plan)
-    pen = Pen(canvas, HIGH)
+    pen = Pen(canvas, HIGH, see)
     frame(pen, content, 1, pages)
     _first(pen, content)
     canvas.showPage()
@@ -85,20 +87,22 @@ def origin(field: str) -> tuple[float, float]:
 def frame(pen: Pen, c: Content, page: int, pages: int) -> None:
     """Head and foot of every page."""
     right = LEFT + LIVE
-    pen.text(LEFT, 15.2, c.head_left[0], 10.5, SEMIBOLD)
-    pen.fitted(LEFT, 19.2, c.head_left[1], 100, 7, REGULAR, INK2)
-    pen.text(right, 15.2, c.number, 10.5, SEMIBOLD, align="right")
-    pen.text(right - width(c.number, SEMIBOLD, 10.5) - 1.6, 15.2, c.title, 10.5, align="right")
     under = c.head_right.format(page=page, pages=pages)
+    number = width(c.number, SEMIBOLD, 10.5) + 1.6
+    title = number + width(c.title, REGULAR, 10.5)
+    pen.fitted(LEFT, 15.2, c.head_left[0], LIVE - title - 4, 10.5, SEMIBOLD)
+    pen.fitted(LEFT, 19.2, c.head_left[1], LIVE - width(under, REGULAR, 7) - 4, 7, REGULAR, INK2)
+    pen.text(right, 15.2, c.number, 10.5, SEMIBOLD, align="right")
+    pen.text(right - number, 15.2, c.title, 10.5, align="right")
     pen.text(right, 19.2, under, 7, REGULAR, INK2, "right")
     foot = HIGH - 16
     pen.line((LEFT, foot), (right, foot), 0.12, HAIR)
     pen.text(LEFT, foot + 4, c.foot[0], 7, REGULAR, INK2)
     pen.text(LEFT, foot + 7.4, c.foot[1], 6.5, REGULAR, INK2)
-    number, *rest = c.foot_right.format(page=page, pages=pages).partition(" · ")
+    name, *rest = c.foot_right.format(page=page, pages=pages).partition(" · ")
     said = "".join(rest)
     wide = pen.text(right, foot + 4, said, 7, align="right")
-    pen.text(right - wide, foot + 4, number, 7, SEMIBOLD, align="right")
+    pen.text(right - wide, foot + 4, name, 7, SEMIBOLD, align="right")
 
 
 def _first(pen: Pen, c: Content) -> None:
@@ -121,16 +125,17 @@ def _tool(pen: Pen, c: Content, y: float) -> None:
     pen.rule(y)
     pen.text(LEFT, y + 4, c.words["page.tool"], 8, SEMIBOLD)
     size = next((s for s in (26, 20, 15) if width(c.mark, SEMIBOLD, s) <= HALF), 15)
-    lines = wrap(c.mark, SEMIBOLD, size, HALF)
-    for n, line in enumerate(lines):
-        pen.text(LEFT - 0.3, y + 13.2 + 6 * n - (3 if len(lines) > 1 else 0), line, size, SEMIBOLD)
-    pen.fitted(LEFT, y + 19.2, c.tool[0], HALF, 10, REGULAR)
-    pen.fitted(LEFT, y + 24, c.tool[1], HALF, 8.5, REGULAR, INK2)
+    two = len(fit(c.mark, HALF, size, SEMIBOLD, 2, 15).lines) > 1
+    up = 3 if two else 0
+    pen.fitted(LEFT - 0.3, y + 13.2 - up, c.mark, HALF, size, SEMIBOLD, INK, 2, 6, wrapped=15)
+    lines = pen.fitted(LEFT, y + 19.2, c.tool[0], HALF, 10, REGULAR, INK, 2, 4, wrapped=9)
+    base = y + 24 if lines == 1 else y + 27
+    pen.fitted(LEFT, base, c.tool[1], HALF, 8.5, REGULAR, INK2)
     for n, (name, value) in enumerate(c.facts):
         x, row = COLUMN[2 + n % 2], y + 4 + 8.4 * (n // 2)
         pen.text(x, row, name, 7, REGULAR, INK2)
         font = SEMIBOLD if n in (0, 2) else REGULAR
-        pen.fitted(x, row + 3.8, value, 41, 8.5, font, lines=1)
+        pen.fitted(x, row + 3.5, value, 41, 8.5, font, INK, 2, 2.5, wrapped=7)
 
 
 def _verdict(pen: Pen, c: Content, y: float) -> None:
@@ -151,22 +156,30 @@ def _verdict(pen: Pen, c: Content, y: float) -> None:
     colour = OF_VERDICT.get(v.verdict, INK)
     unit = width(f" {d.unit}", REGULAR, 8.5) if d.unit != "°" else width("°", REGULAR, 8.5)
     said = d.unit if d.unit == "°" else f" {d.unit}"
-    pen.text(right, y + 10.6, said, 8.5, align="right")
+    if d.value:
+        pen.text(right, y + 10.6, said, 8.5, align="right")
     wide = pen.text(right - unit, y + 10.6, d.value, 11, SEMIBOLD, colour, "right")
-    pen.fitted(x + 5.4, y + 10.6, d.name, HALF - 5.4 - wide - unit - 2, 8.5)
+    pen.fitted(x + 5.4, y + 10.6, d.name, HALF - 5.4 - wide - unit - 2)
     if d.bar is None:
-        pen.fitted(x, y + 19, d.note or c.words["page.no_limits"], HALF, 8, REGULAR, INK2, 3)
+        pen.fitted(
+            x, y + 19, d.note or c.words["page.no_limits"], HALF, 8, REGULAR, INK2, 3, wrapped=8
+        )
         return
     accepted = c.words["page.accepted"].format(zone=d.bar.accepted)
     bars.deciding(pen, d.bar, x, y + 13.2, c.words["page.zones"], accepted)
 
 
 def _sentence(pen: Pen, said: str, y: float) -> None:
-    """At most four lines of 8.5; longer ones go down to 6.5 before they take a fifth."""
+    """Four lines of 8.5; what is longer goes down to 6.5, then on to page 2."""
     for size, pitch in ((8.5, 4.0), (8.0, 3.7), (7.5, 3.5), (7.0, 3.2), (6.5, 3.0)):
         lines = wrap(said, REGULAR, size, HALF)
-        if len(lines) * pitch <= 16.5:
+        most = int(16.5 / pitch)
+        if len(lines) <= most:
             break
+    if len(lines) > most:
+        pen.left_out.append(said)
+        kept = Fit(REGULAR, size, tuple(lines[:most]), whole=False)
+        lines = list(shortened(kept, HALF, pen.see).lines)
     for n, line in enumerate(lines):
         pen.text(LEFT, y + n * pitch, line, size)
 
@@ -213,8 +226,9 @@ def _graph(pen: Pen, c: Content, y: float) -> None:
     pen.rule(y, x, HALF)
     g = c.graph
     if g is None:
-        pen.text(x, y + 4.2, c.words["page.variation"].format(name="–"), 8, SEMIBOLD)
-        pen.text(x, y + 12, c.words["page.not_measured"], 11, REGULAR, INK2)
+        title, why = c.no_graph
+        pen.text(x, y + 4.2, title, 8, SEMIBOLD)
+        pen.text(x, y + 12, why, 11, REGULAR, INK2)
         return
     pen.text(x, y + 4.2, g.title, 8, SEMIBOLD)
     colour = OF_VERDICT.get(g.verdict, INK2)
@@ -251,27 +265,34 @@ def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double
     middle = top + pitch / 2
     pen.number(f.number, x + 2, middle)
     roomy = pitch >= 7.6
-    if roomy:
-        pen.fitted(x + 6, middle - 0.4, f.name, 34, 8.5)
+    name = fit(f.name, 34, 8.5, lines=2, wrapped=7)
+    if len(name.lines) > 1:
+        pen.fitted(x + 6, middle - 0.3, f.name, 34, 8.5, REGULAR, INK, 2, 2.6, wrapped=7)
+    elif roomy:
+        pen.fitted(x + 6, middle - 0.4, f.name, 34)
         detail = _short(f.detail, 34, CONDENSED)
         pen.fitted(x + 6, middle + 3, detail, 34, 7, REGULAR, INK2)
     else:
-        wide = min(width(f.name, REGULAR, 8.5), 34)
-        pen.fitted(x + 6, middle + 1.1, f.name, 34, 8.5)
-        room = 34 - wide - 1.5
-        pen.text(x + 7.5 + wide, middle + 1.1, _short(f.detail, room, REGULAR), 7, REGULAR, INK2)
+        pen.fitted(x + 6, middle + 1.1, f.name, 34)
+        wide = width(name.lines[0], name.font, name.size) + 1.5
+        detail = _short(f.detail, 34 - wide, REGULAR)
+        pen.text(x + 6 + wide, middle + 1.1, detail, 7, REGULAR, INK2)
     colour = OF_VERDICT.get(f.verdict, INK2)
     size = 8.5 if pitch >= 5.4 else 7.5
     gap = 3.9 if roomy else 2.6
     if double and not roomy:
         size = 7.0
     start = middle + 1.1 - (gap / 2 if len(f.values) > 1 else 0)
+    if f.verdict == "open" and not f.limits:
+        pen.text(x + 60.5, middle + 1.1, f.values[0], size, REGULAR, INK2)
+        pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5)
+        return
     for n, value in enumerate(f.values):
         said = value if n == 0 else f"to {value}"
         _decimal(pen, x + 48.6, start + gap * n, said, size, colour)
     start = middle + 1.1 - (gap / 2 if len(f.limits) > 1 else 0)
     for n, limit in enumerate(f.limits):
-        pen.fitted(x + 60.5, start + gap * n, limit, 20, size)
+        pen.fitted(x + 60.5, start + gap * n, limit, 21.5, size)
     pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5)
 
 
@@ -332,7 +353,18 @@ def signature(pen: Pen, block: SignatureBlock, x: float, y: float) -> None:
     pen.fitted(x, y + 7.6, block.meaning, THIRD, 7, REGULAR, INK2)
     field = y + 10.5
     brackets(pen, x, field, dashed=not block.field)
+    lines = 1
     if block.name:
-        pen.fitted(x + 3, field + 6, block.name, THIRD - 6, 11, SEMIBOLD)
+        lines = name_of(pen, block.name, x + 3, field)
     for n, line in enumerate(block.lines):
-        pen.text(x + 3, field + 10.5 + 4 * n, line, 7, REGULAR, INK2)
+        base = field + 10.5 + (2 if lines > 1 else 0) + 4 * n
+        pen.fitted(x + 3, base, line, THIRD - 6, 7, REGULAR, INK2)
+
+
+def name_of(pen: Pen, name: str, x: float, field: float) -> int:
+    """A name inside its brackets, over two lines where it is long; gives the lines."""
+    wide = THIRD - 6
+    two = len(fit(name, wide, 11, SEMIBOLD, 2, 9).lines) > 1
+    return pen.fitted(
+        x, field + (4.6 if two else 6), name, wide, 11, SEMIBOLD, INK, 2, 3.5, wrapped=9
+    )

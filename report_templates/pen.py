@@ -1,4 +1,4 @@
-"""Drawing in millimetres from the top left: text that fits, rules, marks, hatches, bars.
+"""Drawing in millimetres from the top left: text, rules, hatches, marks.
 
 Lines, sizes and colours of the house; nothing here knows what a report says.
 """
@@ -6,20 +6,20 @@ Lines, sizes and colours of the house; nothing here knows what a report says.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from functools import cache
-from importlib import resources
-from io import BytesIO
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from reportlab.lib.colors import Color, HexColor
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
-from reportlab.pdfgen.canvas import Canvas
 
-MM = 72 / 25.4
-REGULAR, SEMIBOLD = "TallowSans-Regular", "TallowSans-Semibold"
-CONDENSED, CONDENSED_SEMIBOLD = "TallowSans-Condensed", "TallowSans-CondensedSemibold"
-_NARROW = {REGULAR: CONDENSED, SEMIBOLD: CONDENSED_SEMIBOLD}
+from report_templates.lettering import (
+    MM,
+    REGULAR,
+    SEMIBOLD,
+    fit,
+    shortened,
+    width,
+    wrap,
+)
 
 INK, INK2 = HexColor("#000000"), HexColor("#454C52")
 LINE, HAIR = HexColor("#8E9499"), HexColor("#C9CDD0")
@@ -27,53 +27,24 @@ MEASURED, NEITHER, DOES_NOT = HexColor("#0B4A94"), HexColor("#6E4200"), HexColor
 WHITE = HexColor("#FFFFFF")
 
 OF_VERDICT = {"conforms": MEASURED, "neither shown": NEITHER, "does not conform": DOES_NOT}
-SMALLEST = 6.5
 
 Point = tuple[float, float]
 
 
-@cache
-def fonts() -> None:
-    """Register the four cuts, once."""
-    folder = resources.files("report_templates") / "fonts"
-    for name in (REGULAR, SEMIBOLD, CONDENSED, CONDENSED_SEMIBOLD):
-        data = (folder / f"{name}.ttf").read_bytes()
-        pdfmetrics.registerFont(TTFont(name, BytesIO(data)))
+class Nowhere:
+    """Takes every call of a canvas and draws nothing: for a trial of what fits."""
 
-
-def width(text: str, font: str, size: float) -> float:
-    """Width of a line of text, mm."""
-    return float(pdfmetrics.stringWidth(text, font, size)) / MM
-
-
-def wrap(text: str, font: str, size: float, wide: float) -> list[str]:
-    """Lines of at most ``wide`` mm; a word that is longer by itself is broken."""
-    lines: list[str] = []
-    line = ""
-    for word in text.split():
-        tried = f"{line} {word}".strip()
-        if width(tried, font, size) <= wide:
-            line = tried
-            continue
-        if line:
-            lines.append(line)
-        while width(word, font, size) > wide:
-            cut = next(
-                n
-                for n in range(len(word) - 1, 0, -1)
-                if width(word[:n], font, size) <= wide or n == 1
-            )
-            lines.append(word[:cut])
-            word = word[cut:]  # noqa: PLW2901 - what is left of the long word
-        line = word
-    return [*lines, line] if line or not lines else lines
+    def __getattr__(self, _name: str) -> Callable[..., Nowhere]:
+        return lambda *_args, **_named: self
 
 
 class Pen:
     """A page in millimetres, y downward from the top."""
 
-    def __init__(self, canvas: Canvas, high_mm: float) -> None:
-        self.canvas, self.high = canvas, high_mm
+    def __init__(self, canvas: Any, high_mm: float, see: str = "…") -> None:
+        """``see`` ends a text that doesn't fit; the whole of it goes to ``left_out``."""
+        self.canvas, self.high, self.see = canvas, high_mm, see
+        self.left_out: list[str] = []
 
     def xy(self, x: float, y: float) -> Point:
         """Points of the page from mm."""
@@ -110,34 +81,19 @@ class Pen:
         colour: Color = INK,
         lines: int = 1,
         pitch: float = 4.0,
+        *,
+        wrapped: float | None = None,
+        align: str = "left",
     ) -> int:
-        """Text in at most ``lines`` lines of ``wide`` mm: condensed before it wraps, then smaller
-        down to SMALLEST, then wrapped on as far as it takes; nothing is cut. Gives the lines."""
-        for cut, points in self._cuts(font, size):
-            found = wrap(said, cut, points, wide)
-            if len(found) <= lines:
-                break
-        for n, line in enumerate(found):
-            self.text(x, y + n * pitch, line, points, cut, colour)
-        return len(found)
-
-    def ending(self, right: float, y: float, said: str, wide: float, size: float = 8.5) -> float:
-        """A figure that ends at ``right``, in at most ``wide`` mm: condensed before smaller."""
-        cut, points = next(
-            ((c, p) for c, p in self._cuts(REGULAR, size) if width(said, c, p) <= wide),
-            (CONDENSED, SMALLEST),
-        )
-        return self.text(right, y, said, points, cut, align="right")
-
-    @staticmethod
-    def _cuts(font: str, size: float) -> Iterable[tuple[str, float]]:
-        narrow = _NARROW.get(font, font)
-        yield font, size
-        yield narrow, size
-        points = size - 0.5
-        while points >= SMALLEST:
-            yield narrow, points
-            points -= 0.5
+        """Text in the room there is, as ``lettering.fit`` finds it; gives the number of lines.
+        Nothing is cut in silence: what doesn't fit ends with ``see`` and is kept."""
+        found = fit(said, wide, size, font, lines, wrapped)
+        if not found.whole:
+            self.left_out.append(said)
+            found = shortened(found, wide, self.see)
+        for n, line in enumerate(found.lines):
+            self.text(x, y + n * pitch, line, found.size, found.font, colour, align)
+        return len(found.lines)
 
     def paragraph(
         self,

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from reportlab.pdfgen.canvas import Canvas
 
 from report_templates import letter
-from report_templates.pen import INK2, MM, REGULAR, SEMIBOLD, Pen
+from report_templates.lettering import MM, REGULAR, SEMIBOLD
+from report_templates.pen import INK2, Pen
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +47,10 @@ def draw(canvas: Canvas, stamp: Stamp, field: str) -> None:
 def _name(pen: Pen, stamp: Stamp, x: float, y: float) -> None:
     """Name, instant, key, and the reason where there is one."""
     wide = letter.THIRD - 6
-    pen.fitted(x, y + 6, stamp.name, wide, 11, SEMIBOLD)
-    for n, line in enumerate(stamp.lines):
-        if n == 0:
-            pen.fitted(x, y + 10.3, line, wide, 8.5)
-        else:
-            pen.fitted(x, y + 10.3 + 3.2 * n, line, wide, 7, REGULAR, INK2)
+    at, key, *reason = stamp.lines
+    lines = letter.name_of(pen, stamp.name, x, y)
+    base = y + (10.3 if lines == 1 else 11.3) - (1.4 if reason else 0)
+    pen.fitted(x, base, at, wide)
+    pen.fitted(x, base + 3.1, key, wide, 7, REGULAR, INK2)
+    for said in reason:
+        pen.fitted(x, base + 6, said, wide, 7, REGULAR, INK2, 2, 2.5, wrapped=7)

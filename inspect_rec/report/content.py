@@ -77,6 +77,8 @@ class FluteGraph:
     spread: str
     edge_word: str
     labels: tuple[str, ...]
+    texts: tuple[str, ...]
+    """The values in print, said where one lies beyond the graph."""
     values: tuple[float, ...]
     whiskers: tuple[float, ...]
     verdicts: tuple[str, ...]
@@ -160,6 +162,7 @@ class Profile:
     limit: float
     guard: float
     decides: bool = False
+    verdict: str = "conforms"
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,8 +214,11 @@ class Content:
     offsets: tuple[Offset, ...]
     releasable: bool
     graph: FluteGraph | None
+    no_graph: tuple[str, str]
+    """What stands in the graph's place where there is none: heading and reason."""
     sketch: str
     edges: int
+    edge_word: str
     hand: str
     features: tuple[Feature, ...]
     features_more: str

@@ -25,9 +25,9 @@ from inspect_rec.report.content import Content
 from inspect_rec.report.record import Header
 from inspect_rec.report.sign import MEASURED_BY, RELEASED_BY, Box
 from inspect_rec.report.signatures import Signed
-from report_templates import letter, pen, srgb, stamps, words
+from report_templates import letter, lettering, srgb, stamps, words
 
-_A4 = (letter.WIDE * pen.MM, letter.HIGH * pen.MM)
+_A4 = (letter.WIDE * lettering.MM, letter.HIGH * lettering.MM)
 Text = tuple[str, ...]
 
 
@@ -61,12 +61,12 @@ def render(content: Content, attachments: Mapping[str, Attachment], issued: str)
 
 
 def _canvas(out: io.BytesIO, size: tuple[float, float], language: str) -> Canvas:
-    pen.fonts()
+    lettering.fonts()
     return Canvas(
         out,
         pagesize=size,
         invariant=1,
-        initialFontName=pen.REGULAR,
+        initialFontName=lettering.REGULAR,
         initialFontSize=8.5,
         lang=language,
         pageCompression=1,

@@ -24,7 +24,7 @@ def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
     name = c.name[0].upper() + c.name[1:]
     mm_value = result.shown(result.value)
     head = {
-        "title": w["page.variation"].format(name=name),
+        "title": name,
         "value": figures.plain(mm_value),
         "allowed": w["page.allowed"].format(unit="mm", limit=figures.plain(c.upper or Decimal(0))),
         "verdict": result.verdict.value,
@@ -40,6 +40,7 @@ def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
         return FluteGraph(
             **head,
             labels=tuple(str(r.flute) for r in parts),
+            texts=tuple(value_text(r) for r in parts),
             values=tuple(float(r.value) for r in parts),
             whiskers=tuple(float(r.U) for r in parts),
             verdicts=tuple(r.verdict.value for r in parts),
@@ -54,6 +55,7 @@ def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
     return FluteGraph(
         **head,
         labels=tuple(str(n) for n in range(1, len(values) + 1)),
+        texts=tuple(_micro(Decimal(repr(round(v - lowest, 4)))) for v in values),
         values=tuple(v - lowest for v in values),
         whiskers=tuple(float(result.U) for _ in values),
         verdicts=tuple(result.verdict.value for _ in values),
@@ -73,7 +75,8 @@ def life(inspection: Inspection, w: Words) -> LifeLine:
     """The tool's lengths on a line, or why there is none."""
     life = inspection.life
     if life is None:
-        return LifeLine("", w["life.none"], w["life.no_life"])
+        agreed = inspection.tool.life is not None
+        return LifeLine("", w["life.none"], w["life.not_yet" if agreed else "life.no_life"])
     now, arrival = life.now, life.arrival
     done = [
         (_nth(n, w) if n else w["life.new"], _two(x), float(x)) for n, x in enumerate(life.earlier)
@@ -180,6 +183,7 @@ def _arcs(
             ),
             zone,
             float(r.zones.guard) * 1000 if r.zones else 0.0,
+            verdict=r.verdict.value,
         )
         for r in results
     )
@@ -204,6 +208,7 @@ def _contour(
             zone,
             float(r.zones.guard) * 1000 if r.zones else 0.0,
             r is worst,
+            r.verdict.value,
         )
         for r in results
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from inspect_rec.compute.conformity import Verdict
@@ -59,8 +60,10 @@ def of(inspection: Inspection, header: Header) -> Content:
         offsets=_offsets(inspection, w),
         releasable=releasable,
         graph=plots.graph(inspection, w),
+        no_graph=_no_graph(inspection, w),
         sketch=tool.kind,
         edges=tool.edges,
+        edge_word=tool.edge_word,
         hand=tool.hand,
         features=features,
         features_more=more,
@@ -143,7 +146,7 @@ def _deciding_block(
     w: Words,
 ) -> Deciding | None:
     if deciding is None:
-        return None
+        return _open_block(inspection, numbers, w)
     c = deciding.characteristic
     others = sum(1 for r in judged if r.verdict is deciding.verdict) - 1
     conforms = inspection.verdict is Verdict.CONFORMS
@@ -159,7 +162,31 @@ def _deciding_block(
     )
 
 
+def _open_block(inspection: Inspection, numbers: dict[str, int], w: Words) -> Deciding | None:
+    """What isn't measured decides that there is no verdict."""
+    have = {r.characteristic.id for r in inspection.results}
+    left = [c for c in inspection.job.characteristic if c.id not in have]
+    if not left:
+        return None
+    more = w["decides.more"].format(n=len(left) - 1) if len(left) > 1 else ""
+    c = left[0]
+    name = _capital(c.name) + (f" {c.symbol}" if c.symbol else "")
+    label = w["decides.decides"]
+    return Deciding(label, numbers[c.id], name, "", "", None, more, w["page.not_measured"])
+
+
 # -- page 1 ------------------------------------------------------------------
+
+
+def _no_graph(inspection: Inspection, w: Words) -> tuple[str, str]:
+    if inspection.tool.edges == 1:
+        return w["page.one_edge"], w["page.one_edge_why"]
+    name = next(
+        (c.name for c in inspection.job.characteristic if c.id == inspection.tool.variation), ""
+    )
+    if not name:
+        return w["page.no_variation"], w["page.not_on_plan"]
+    return _capital(name), w["page.not_measured"]
 
 
 def _offsets(inspection: Inspection, w: Words) -> tuple[Offset, ...]:
@@ -203,7 +230,11 @@ def _features(
         results = [r for r in inspection.results if r.characteristic.id == c.id]
         if c.info:
             continue
-        found.append((_worst(results), numbers[c.id], _feature(c, results, numbers, w)))
+        whole = c.per != "flute" or len(results) == inspection.tool.edges
+        feature = _feature(c, results, numbers, w)
+        if not whole and feature.verdict in ("conforms", "neither shown"):
+            feature = replace(feature, verdict="open")
+        found.append((_worst(results), numbers[c.id], feature))
     if len(found) <= MOST_FEATURES:
         return tuple(f for _, _, f in found), ""
     kept = sorted(sorted(found, key=lambda x: (x[0], x[1]))[:MOST_FEATURES], key=lambda x: x[1])
@@ -226,7 +257,7 @@ def _feature(
     numbers: dict[str, int],
     w: Words,
 ) -> Feature:
-    name = c.name[0].upper() + c.name[1:]
+    name = _capital(c.name)
     detail = ", ".join(x for x in (c.symbol, c.plane) if x)
     if not results:
         return Feature(c.id, numbers[c.id], name, detail, (w["page.not_measured"],), (), "open")
@@ -265,11 +296,12 @@ def _groups(inspection: Inspection, numbers: dict[str, int], w: Words) -> tuple[
     found = []
     for c in inspection.job.characteristic:
         results = [r for r in inspection.results if r.characteristic.id == c.id]
-        name = c.name[0].upper() + c.name[1:] + (f" {c.symbol}" if c.symbol else "")
-        if results:
-            rows = tuple(_row(r, w) for r in results)
-        else:
-            rows = (Row("all", w["page.not_measured"], "", "–", "–", None, "open", ""),)
+        name = _capital(c.name) + (f" {c.symbol}" if c.symbol else "")
+        by_edge = {r.flute: r for r in results}
+        edges: Sequence[int | None] = (None,)
+        if results and c.per == "flute":
+            edges = range(1, inspection.tool.edges + 1)
+        rows = tuple(_row(by_edge[e], w) if e in by_edge else _open_row(e, w) for e in edges)
         found.append(Group(numbers[c.id], name, _group_lines(c, results, w), rows))
     return tuple(found)
 
@@ -298,10 +330,10 @@ def _row(r: Result, w: Words) -> Row:
         deviation = spread(c, r.value - c.nominal, signed=True)
     value = value_text(r)
     if c.info:
-        return Row(_edge(r), value, "", "–", "–", None, "info", w["verdict.info"])
+        return Row(_edge(r.flute, w), value, "", "–", "–", None, "info", w["verdict.info"])
     refused = r.verdict is Verdict.REFUSED
     return Row(
-        _edge(r),
+        _edge(r.flute, w),
         value,
         "" if c.printed_in == "mm" else figures.unit_of(c),
         spread(c, r.U),
@@ -313,5 +345,9 @@ def _row(r: Result, w: Words) -> Row:
     )
 
 
-def _edge(r: Result) -> str:
-    return "all" if r.flute is None else str(r.flute)
+def _open_row(edge: int | None, w: Words) -> Row:
+    return Row(_edge(edge, w), "–", "", "–", "–", None, "open", w["verdict.open"])
+
+
+def _edge(edge: int | None, w: Words) -> str:
+    return w["page.all"] if edge is None else str(edge)

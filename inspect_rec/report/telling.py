@@ -32,14 +32,27 @@ def verdict_lines(
         "risk": figures.risk(job.guard_factor),
         "k": figures.short(job.guard_factor),
     }
-    if inspection.missing:
-        return w["lines.missing"].format(names=", ".join(inspection.missing))
     if inspection.verdict is Verdict.CONFORMS:
         many = any(c.per == "flute" for c in wanted)
         return w["lines.conforms_all" if many else "lines.conforms_one"].format(**words_)
-    if deciding is None:
-        return ""
-    return _open(inspection, deciding, w, words_)
+    said = [] if deciding is None else [_open(inspection, deciding, w, words_)]
+    if left := missing(inspection):
+        said.append(w["lines.missing"].format(names=", ".join(left)))
+    return " ".join(said)
+
+
+def missing(inspection: Inspection) -> tuple[str, ...]:
+    """What isn't measured yet, by the names of the characteristics and their edges."""
+    found = []
+    for c in inspection.job.characteristic:
+        have = {r.flute for r in inspection.results if r.characteristic.id == c.id}
+        if not have:
+            found.append(c.name)
+        elif c.per == "flute":
+            left = [str(n) for n in range(1, inspection.tool.edges + 1) if n not in have]
+            if left:
+                found.append(f"{c.name} ({inspection.tool.edge_word} {', '.join(left)})")
+    return tuple(found)
 
 
 def _all_conform(characteristic: str, judged: Sequence[Result]) -> bool:

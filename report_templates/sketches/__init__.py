@@ -11,7 +11,8 @@ import pkgutil
 from functools import cache
 
 from inspect_rec.report.content import Content
-from report_templates.pen import INK2, REGULAR, Pen
+from report_templates.lettering import REGULAR
+from report_templates.pen import INK2, Pen
 from report_templates.sketches.parts import end_view
 
 

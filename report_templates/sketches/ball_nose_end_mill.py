@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from inspect_rec.report.content import Content
-from report_templates.pen import INK2, REGULAR, Pen
+from report_templates.lettering import REGULAR
+from report_templates.pen import INK2, Pen
 from report_templates.sketches.parts import (
     MOST_EDGES,
     Numbers,

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from inspect_rec.report.content import Content
-from report_templates.pen import INK2, REGULAR, SEMIBOLD, WHITE, Pen, Point
+from report_templates.lettering import REGULAR, SEMIBOLD
+from report_templates.pen import INK2, WHITE, Pen, Point
 from report_templates.sketches.parts import (
     MOST_EDGES,
     Numbers,

@@ -6,7 +6,8 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 
 from inspect_rec.report.content import Content
-from report_templates.pen import INK, INK2, LINE, REGULAR, SEMIBOLD, Pen, Point
+from report_templates.lettering import REGULAR, SEMIBOLD
+from report_templates.pen import INK, INK2, LINE, Pen, Point
 
 Numbers = Mapping[str, int]
 """Characteristic of the kind's catalogue -> its number; one that isn't there isn't numbered."""
@@ -26,7 +27,7 @@ def numbered(numbers: Numbers, places: Mapping[str, Callable[[int], None]]) -> N
 
 def seen(pen: Pen, content: Content, x: float, y: float, word: str = "page.seen") -> None:
     """From where the end view is seen, and which edge is the first."""
-    edge = _PLURAL.get(content.graph.edge_word if content.graph else "edge", "edges")
+    edge = _PLURAL.get(content.edge_word, "edges")
     said = edge if content.edges <= MOST_EDGES else f"{content.edges} {edge}"
     for n, line in enumerate(content.words[word].format(edge_word=said).split("|")):
         pen.text(x, y + 3.2 * n, line, 7, REGULAR, INK2)

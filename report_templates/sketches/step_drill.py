@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from inspect_rec.report.content import Content
-from report_templates.pen import INK2, LINE, REGULAR, SEMIBOLD, Pen, Point
+from report_templates.lettering import REGULAR, SEMIBOLD
+from report_templates.pen import INK2, LINE, Pen, Point
 from report_templates.sketches.parts import (
     Numbers,
     arc,

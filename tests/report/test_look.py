@@ -11,7 +11,7 @@ from reportlab.pdfbase import pdfmetrics
 
 from inspect_rec.report import pdf
 from inspect_rec.report.content import Content
-from report_templates import letter, pen, words
+from report_templates import letter, lettering, words
 from tests import signing
 
 FOOT_MM = 297 - 16
@@ -21,16 +21,19 @@ def rendered(content: Content) -> bytes:
     return pdf.render(content, {}, "2026-11-17T08:22:38Z").pdf
 
 
-@pytest.mark.parametrize("font", [pen.REGULAR, pen.SEMIBOLD])
+@pytest.mark.parametrize("font", [lettering.REGULAR, lettering.SEMIBOLD])
 def test_figures_and_signs_are_all_equally_wide(font: str) -> None:
-    pen.fonts()
+    lettering.fonts()
     wide = {round(pdfmetrics.stringWidth(c, font, 1000)) for c in "0123456789+−±"}
     assert wide == {600}
 
 
-@pytest.mark.parametrize("font", [pen.REGULAR, pen.SEMIBOLD, pen.CONDENSED, pen.CONDENSED_SEMIBOLD])
+@pytest.mark.parametrize(
+    "font",
+    [lettering.REGULAR, lettering.SEMIBOLD, lettering.CONDENSED, lettering.CONDENSED_SEMIBOLD],
+)
 def test_the_fonts_have_what_the_trade_writes(font: str) -> None:
-    pen.fonts()
+    lettering.fonts()
     known = pdfmetrics.getFont(font).face.charWidths
     missing = [c for c in "αβγκλρστφΔØ±−≤≥′″°µ–·×ÄÖÜäöüßЖдź" if ord(c) not in known]
     assert missing == []
@@ -51,7 +54,7 @@ def places(data: bytes) -> list[list[tuple[str, float]]]:
         chars = []
         for n in range(text.count_chars()):
             _, bottom, _, _ = text.get_charbox(n)
-            chars.append((text.get_text_range(n, 1), (high - bottom) / pen.MM))
+            chars.append((text.get_text_range(n, 1), (high - bottom) / lettering.MM))
         found.append(chars)
         text.close()
         page.close()
@@ -142,6 +145,6 @@ def test_the_signature_boxes_lie_on_the_page_and_apart() -> None:
     boxes = letter.boxes()
     _, x0, y0, x1, y1 = boxes["measured_by"]
     _, a0, b0, a1, b1 = boxes["released_by"]
-    assert 0 < x0 < x1 < a0 < a1 < letter.WIDE * pen.MM
+    assert 0 < x0 < x1 < a0 < a1 < letter.WIDE * lettering.MM
     assert 0 < y0 < y1
     assert 0 < b0 < b1

@@ -1,0 +1,37 @@
+"""Pages that fill from the top: blocks one under the other, a full page is closed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from report_templates.pen import Pen
+
+LEFT, LIVE = 20.0, 176.0
+TOP, BOTTOM = 25.0, 277.0
+Draw = Callable[[Pen], None]
+
+
+@dataclass
+class Flow:
+    """Pages as they fill."""
+
+    pages: list[list[Draw]] = field(default_factory=lambda: [[]])
+    y: float = TOP
+
+    def place(self, high: float, draw: Callable[[Pen, float], None]) -> None:
+        """Put a block on this page, or on the next where it doesn't fit."""
+        if self.y + high > BOTTOM and self.y > TOP:
+            self.next()
+        y = self.y
+        self.pages[-1].append(lambda pen: draw(pen, y))
+        self.y += high
+
+    def next(self) -> None:
+        """A new page."""
+        self.pages.append([])
+        self.y = TOP
+
+    def room(self) -> float:
+        """What is left of the page."""
+        return BOTTOM - self.y
