@@ -84,7 +84,7 @@ def _start(x: Any, z: Any) -> tuple[Any, Any]:
 
 def _fitted(x: Any, z: Any) -> Any:
     """Rows: centre x, centre z, radius, residual standard deviation, u of the radius over s.
-    ``x`` and ``z`` are (points, circles)."""
+    ``x`` and ``z`` are (points, circles), and are moved to their means."""
     import numpy as np
 
     n = len(x)
@@ -93,17 +93,7 @@ def _fitted(x: Any, z: Any) -> Any:
     z -= mz
     a, b = _start(x, z)
     for _ in range(_STEPS):
-        dx, dz = x - a, z - b
-        d = np.sqrt(dx * dx + dz * dz)
-        u, v = dx / d, dz / d
-        r, su, sv = d.mean(axis=0), u.sum(axis=0), v.sum(axis=0)
-        suu, suv = np.einsum("ij,ij->j", u, u), np.einsum("ij,ij->j", u, v)
-        svv = n - suu
-        c11, c12, c22 = suu - su * su / n, suv - su * sv / n, svv - sv * sv / n
-        # The points are about their mean: the sums of x and z are 0.
-        g, h = -n * a - su * r, -n * b - sv * r
-        det = c11 * c22 - c12 * c12
-        da, db = (g * c22 - h * c12) / det, (h * c11 - g * c12) / det
+        da, db, r, (suu, suv, det) = step(x, z, a, b)
         a, b = a + da, b + db
         if not (np.abs(da) + np.abs(db) > 1e-9 * r).any():
             break
@@ -113,4 +103,25 @@ def _fitted(x: Any, z: Any) -> Any:
     r = d.mean(axis=0)
     d -= r
     left = np.sqrt(np.einsum("ij,ij->j", d, d) / (n - 3))
-    return np.stack((a + mx, b + mz, r, left, np.sqrt((suu * svv - suv * suv) / (n * det))))
+    u = np.sqrt((suu * (n - suu) - suv * suv) / (n * det))
+    return np.stack((a + mx, b + mz, r, left, u))
+
+
+def step(x: Any, z: Any, a: Any, b: Any) -> tuple[Any, Any, Any, tuple[Any, Any, Any]]:
+    """One Gauss-Newton step of all centres (a, b) of the circles in the columns of x and z:
+    their changes, the mean distances before it, and the sums of uu and uv with the determinant."""
+    import numpy as np
+
+    n = len(x)
+    u, v = x - a, z - b
+    d = np.sqrt(u * u + v * v)
+    sx, sz, r = u.sum(axis=0), v.sum(axis=0), d.mean(axis=0)
+    u /= d
+    v /= d
+    su, sv = u.sum(axis=0), v.sum(axis=0)
+    suu, suv = np.einsum("ij,ij->j", u, u), np.einsum("ij,ij->j", u, v)
+    c11, c12, c22 = suu - su * su / n, suv - su * sv / n, n - suu - sv * sv / n
+    # The sums of u d and v d are those of the coordinates from the centre.
+    g, h = sx - su * r, sz - sv * r
+    det = c11 * c22 - c12 * c12
+    return (g * c22 - h * c12) / det, (h * c11 - g * c12) / det, r, (suu, suv, det)

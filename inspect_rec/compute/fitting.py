@@ -338,25 +338,28 @@ class Line:
     def residual_std_mm(self) -> float:
         """Standard deviation of the distances; not a number for two points."""
         left = len(self.residuals_mm) - 2
-        return math.sqrt(sum(r * r for r in self.residuals_mm) / left) if left > 0 else math.nan
+        return math.sqrt(sum([r * r for r in self.residuals_mm]) / left) if left > 0 else math.nan
 
 
 def line(points: Points) -> Line:
     """The line whose square distances to the points are least (tan 2t = 2 Sxz / (Sxx - Szz))."""
     found, mx, mz = _checked(points, 2)
-    sxx = sum((x - mx) ** 2 for x, _ in found)
-    szz = sum((z - mz) ** 2 for _, z in found)
-    sxz = sum((x - mx) * (z - mz) for x, z in found)
+    sxx = sxz = szz = 0.0
+    for x, z in found:
+        dx, dz = x - mx, z - mz
+        sxx += dx * dx
+        sxz += dx * dz
+        szz += dz * dz
     if math.hypot(sxx - szz, 2 * sxz) <= 1e-14 * (sxx + szz):
         raise ComputeError("the points have no direction")
     angle = math.atan2(2 * sxz, sxx - szz) / 2
     if angle <= -math.pi / 2:
         angle += math.pi
     c, s = math.cos(angle), math.sin(angle)
-    along = sum(((x - mx) * c + (z - mz) * s) ** 2 for x, z in found)
+    offset = mz * c - mx * s
     return Line(
         math.degrees(angle),
         (mx, mz),
-        tuple(-(x - mx) * s + (z - mz) * c for x, z in found),
-        math.degrees(1 / math.sqrt(along)),
+        tuple([z * c - x * s - offset for x, z in found]),
+        math.degrees(1 / math.sqrt(sxx * c * c + 2 * sxz * s * c + szz * s * s)),
     )

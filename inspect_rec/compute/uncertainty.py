@@ -58,12 +58,8 @@ class Component:
     @property
     def u(self) -> float:
         """Standard uncertainty that it adds, in the unit of the budget."""
-        return (
-            abs(self.sensitivity)
-            * self.amount
-            / _DIVISOR[self.distribution]
-            * math.sqrt(self.ends / self.averaged)
-        )
+        u = abs(self.sensitivity) * self.amount / _DIVISOR[self.distribution]
+        return u if self.ends == self.averaged else u * math.sqrt(self.ends / self.averaged)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +72,7 @@ class Budget:
     @property
     def u(self) -> float:
         """Combined standard uncertainty (GUM 5.1.2)."""
-        return math.sqrt(sum(c.u**2 for c in self.components))
+        return math.sqrt(sum([c.u**2 for c in self.components]))
 
     @property
     def u_own(self) -> float:
