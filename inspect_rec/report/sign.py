@@ -10,6 +10,8 @@ from __future__ import annotations
 import datetime
 import hashlib
 import io
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,6 +21,7 @@ from cryptography.hazmat.primitives.asymmetric import ec, padding
 from pyhanko.pdf_utils import content, layout
 from pyhanko.pdf_utils.generic import pdf_name
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
+from pyhanko.pdf_utils.misc import PdfError
 from pyhanko.pdf_utils.reader import PdfFileReader
 from pyhanko.sign import fields, signers
 from pyhanko.sign.fields import MDPPerm, SigFieldSpec, SigSeedSubFilter
@@ -111,14 +114,19 @@ def measure_sign(
     base: bytes, who: Signer, at: datetime.datetime, boxes: dict[str, Box], stamp_pdf: bytes
 ) -> bytes:
     """The report signed "measured by"; ``boxes`` for both fields, ``stamp_pdf`` drawn for the
-    first. Raises PersonError for a signer without that role."""
+    first at the size of its box. ``at``: aware.
+
+    Raises PersonError for a signer without that role, ReportError for a base that can't be
+    signed.
+    """
     who.person.must(Role.MEASURES)
-    writer = _writer(base)
-    for name in FIELDS:
-        box = boxes[name]
-        spec = SigFieldSpec(name, on_page=box.page, box=(box.x0, box.y0, box.x1, box.y1))  # type: ignore[arg-type]
-        fields.append_signature_field(writer, spec)
-    return _sign(writer, MEASURED_BY, who, at, MEASURED, stamp_pdf, certify=True)
+    with _library():
+        writer = _writer(base)
+        for name in FIELDS:
+            box = boxes[name]
+            spec = SigFieldSpec(name, on_page=box.page, box=(box.x0, box.y0, box.x1, box.y1))  # type: ignore[arg-type]
+            fields.append_signature_field(writer, spec)
+        return _sign(writer, MEASURED_BY, who, at, MEASURED, stamp_pdf, certify=True)
 
 
 def release_sign(
@@ -132,7 +140,17 @@ def release_sign(
     who.person.must(Role.RELEASES)
     meaning = _meaning(decision, reason)
     _only_measured(pdf, who, at)
-    return _sign(_writer(pdf), RELEASED_BY, who, at, meaning, stamp_pdf, certify=False)
+    with _library():
+        return _sign(_writer(pdf), RELEASED_BY, who, at, meaning, stamp_pdf, certify=False)
+
+
+@contextmanager
+def _library() -> Iterator[None]:
+    """The library's errors stop here; those of signing itself are plain ValueErrors."""
+    try:
+        yield
+    except (PdfError, ValueError) as error:
+        raise ReportError("the report can't be signed", found=str(error)[:200]) from error
 
 
 def _meaning(decision: str, reason: str) -> str:
@@ -195,6 +213,8 @@ def _sign(
     *,
     certify: bool,
 ) -> bytes:
+    if at.tzinfo is None:
+        raise ValueError(f"an instant without a time zone: {at}")
     meta = signers.PdfSignatureMetadata(
         field_name=field,
         md_algorithm="sha256",

@@ -27,11 +27,14 @@ GRINDER = Person("G-01", "Marten Oakes", (Role.GRINDS, Role.MEASURES))
 INSPECTOR = Person("Q-01", "Tomasz Wren", (Role.RELEASES,))
 BOXES = {MEASURED_BY: Box(0, 60, 60, 220, 110), RELEASED_BY: Box(0, 240, 60, 400, 110)}
 _FONT = "Small-Sans"
-_XMP = b'<x:xmpmeta xmlns:x="adobe:ns:meta/"/>'
+XMP = (
+    b'<x:xmpmeta xmlns:x="adobe:ns:meta/">'
+    b'<rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"/></x:xmpmeta>'
+)
 
 
 @cache
-def root(shop: str = SHOP) -> Issued:
+def root(shop: str) -> Issued:
     return new_root(shop, PASSPHRASE, SINCE)
 
 
@@ -68,7 +71,7 @@ def base() -> bytes:
     with pikepdf.open(io.BytesIO(drawn.getvalue())) as file:
         file.attachments["record.json"] = b'{"value":"4.9023"}'
         file.attachments["readings.csv"] = b"X\n36.345\n"
-        file.Root.Metadata = pikepdf.Stream(file, _XMP, Type=pikepdf.Name.Metadata)
+        file.Root.Metadata = pikepdf.Stream(file, XMP, Type=pikepdf.Name.Metadata)
         del file.trailer["/Info"]
         file.save(
             out,

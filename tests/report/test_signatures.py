@@ -1,0 +1,348 @@
+"""The check of signatures: each way to tamper with a signed file is found, by its code."""
+
+from __future__ import annotations
+
+import io
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pikepdf
+import pytest
+from asn1crypto import cms as asn1_cms
+from cryptography import x509
+from cryptography.hazmat.primitives.asymmetric import ec, rsa
+from cryptography.hazmat.primitives.asymmetric.utils import (
+    decode_dss_signature,
+    encode_dss_signature,
+)
+from cryptography.hazmat.primitives.serialization import Encoding
+
+from inspect_rec.people import Person, Role
+from inspect_rec.report import cms, sign
+from inspect_rec.report.finding import Code
+from inspect_rec.report.signatures import SignatureCheck, check
+from tests.report import forging, small
+
+
+def checked(data: bytes, roots: Sequence[x509.Certificate] | None = None) -> SignatureCheck:
+    return check(data, [small.trusted()] if roots is None else roots, small.NOW)
+
+
+def codes(data: bytes, roots: Sequence[x509.Certificate] | None = None) -> set[Code]:
+    return {each.code for each in checked(data, roots).findings}
+
+
+def said(data: bytes) -> str:
+    return " | ".join(f"{f.expected}: {f.found}" for f in checked(data).findings)
+
+
+# -- good files ---------------------------------------------------------------------
+
+
+def test_both_signers_are_read_and_the_base_comes_back_byte_for_byte() -> None:
+    found = checked(small.report())
+    assert found.findings == ()
+    assert found.base == small.base()
+    first, second = found.signed
+    assert (first.role, first.person, first.name) == ("measured by", "G-01", "Marten Oakes")
+    assert first.roles == (Role.GRINDS, Role.MEASURES)
+    assert (first.at, second.at) == (small.MEASURED_AT, small.RELEASED_AT)
+    assert (first.released, second.released) == (None, True)
+    assert all(each.intact and each.trusted for each in found.signed)
+
+
+def test_each_visible_block_is_pointed_at() -> None:
+    found = checked(small.report())
+    with pikepdf.open(io.BytesIO(small.report())) as file:
+        for each in found.signed:
+            box = small.BOXES[each.field]
+            assert (each.page, each.box) == (0, (box.x0, box.y0, box.x1, box.y1))
+            assert file.get_object((each.appearance, 0)).Subtype == "/Form"
+
+
+def test_a_tool_that_is_not_released_is_as_genuine() -> None:
+    found = checked(small.released(decision="not released", reason="DC_2 neither shown"))
+    assert found.findings == ()
+    assert (found.signed[1].released, found.signed[1].reason) == (False, "DC_2 neither shown")
+
+
+def test_an_rsa_key_made_elsewhere_signs_as_well() -> None:
+    who = forging.certified(rsa.generate_private_key(65537, 2048))
+    assert codes(forging.released_with(who=who)) == set()
+
+
+def test_one_person_who_signed_both_is_told_for_the_caller_to_judge() -> None:
+    both = small.who(Person("G-01", "Marten Oakes", (Role.MEASURES, Role.RELEASES)))
+    found = checked(small.released(small.measured(both), both))
+    assert found.findings == ()
+    assert [each.person for each in found.signed] == ["G-01", "G-01"]
+
+
+# -- after the last signature -------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        forging.one_more_page,
+        forging.one_more_attachment,
+        forging.other_metadata,
+        forging.other_content,
+        forging.other_stamp,
+        forging.unused_object,
+    ],
+)
+def test_an_update_after_the_signatures_is_found(change: forging.Change) -> None:
+    assert Code.CHANGED_AFTER in codes(forging.updated(small.report(), change))
+
+
+@pytest.mark.parametrize("junk", [b"\n", b" ", b"junk", b"%%EOF\n", b"startxref\n0\n%%EOF\n"])
+def test_junk_after_the_end_is_found(junk: bytes) -> None:
+    assert codes(small.report() + junk) & {Code.CHANGED_AFTER, Code.SIGNATURE_BROKEN}
+
+
+def test_a_third_signature_is_found() -> None:
+    assert Code.EXTRA_SIGNATURE in codes(forging.third(small.report()))
+
+
+def test_a_file_rolled_back_to_its_first_signature_lacks_the_second() -> None:
+    found = checked(small.report_of_one())
+    assert [(f.code, f.expected) for f in found.findings] == [
+        (Code.SIGNATURE_MISSING, "released by")
+    ]
+    assert found.base == small.base()
+
+
+def test_a_file_without_signatures_lacks_both() -> None:
+    found = checked(small.base())
+    assert [f.expected for f in found.findings] == ["measured by", "released by"]
+    assert {f.code for f in found.findings} == {Code.SIGNATURE_MISSING}
+
+
+@pytest.mark.parametrize("how", [{}, {"linearize": True}, {"qdf": True}])
+def test_a_file_that_was_saved_again_is_found(how: dict[str, Any]) -> None:
+    def edit(file: pikepdf.Pdf) -> None:
+        file.pages[0].contents_add(b"% another value")
+
+    assert Code.SIGNATURE_BROKEN in codes(forging.resaved(small.report(), edit, **how))
+    assert Code.SIGNATURE_BROKEN in codes(forging.resaved(small.report(), lambda _: None, **how))
+
+
+def test_a_swapped_attachment_is_found() -> None:
+    def swap(file: pikepdf.Pdf) -> None:
+        file.Root.Names.EmbeddedFiles.Names[1].EF.F.write(b"{}")
+
+    assert Code.SIGNATURE_BROKEN in codes(forging.resaved(small.report(), swap))
+
+
+def test_no_flipped_bit_passes_anywhere() -> None:
+    """Most of the samples lie where no digest looks: in the last signature itself."""
+    data = small.report()
+    begin, end = forging.gap(data)
+    draw = random.Random(20261123)
+    used = begin + 2 * (4 + int(data[begin + 4 : begin + 8], 16))
+    places = [draw.randrange(len(small.base())) for _ in range(40)]
+    places += [draw.randrange(len(data)) for _ in range(30)]
+    places += [draw.randrange(begin, used) for _ in range(100)]
+    places += [draw.randrange(used, end) for _ in range(30)]
+    passed = [at for at in places if not checked(forging.flipped(data, at)).findings]
+    assert passed == []
+
+
+# -- between the two signatures, by the second signer -------------------------------
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        forging.other_content,
+        forging.other_stamp,
+        forging.hidden_stamp,
+        forging.note_over_the_page,
+        forging.one_more_page,
+        forging.one_more_attachment,
+        forging.other_metadata,
+        forging.text_field,
+    ],
+)
+def test_a_change_between_the_signatures_is_found(change: forging.Change) -> None:
+    assert Code.CHANGED_AFTER in codes(forging.released_with(change))
+
+
+# -- with the first signature, by the first signer ----------------------------------
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        (forging.other_content, Code.CHANGED_AFTER),
+        (forging.other_metadata, Code.CHANGED_AFTER),
+        (forging.one_more_page, Code.CHANGED_AFTER),
+        (forging.one_more_attachment, Code.CHANGED_AFTER),
+        (forging.another_root, Code.CHANGED_AFTER),
+        (forging.note_over_the_page, Code.SIGNATURE_FORM),
+        (forging.text_field, Code.SIGNATURE_FORM),
+        (forging.hidden_stamp, Code.SIGNATURE_FORM),
+    ],
+)
+def test_a_change_beside_the_first_signature_is_found(change: forging.Change, code: Code) -> None:
+    assert code in codes(forging.released_with(data=forging.measured_with(change)))
+
+
+@pytest.mark.parametrize("unseen", [False, True])
+def test_another_file_between_base_and_signatures_is_found(*, unseen: bool) -> None:
+    data = forging.written_over(unseen=unseen)
+    assert Code.CHANGED_AFTER in codes(data)
+
+
+def test_a_first_signature_that_certifies_nothing_is_found() -> None:
+    data = forging.released_with(data=forging.measured_with(certify=False))
+    assert "the first signature certifies the file" in said(data)
+
+
+# -- inside the last signature ------------------------------------------------------
+
+
+def unsigned_attribute(signed: Any) -> None:
+    extra = asn1_cms.CMSAttribute({"type": "1.2.3.4", "values": [asn1_cms.OctetString(b"x")]})
+    signed["signer_infos"][0]["unsigned_attrs"] = asn1_cms.CMSAttributes([extra])
+
+
+def one_more_certificate(signed: Any) -> None:
+    other = small.trusted("Another Shop").public_bytes(Encoding.DER)
+    signed["certificates"].append(asn1_cms.CertificateChoices.load(other))
+
+
+def no_certificates_but_the_signers(signed: Any) -> None:
+    signed["certificates"] = [c for c in signed["certificates"] if c.chosen.self_signed == "no"]
+
+
+def sha1_beside_it(signed: Any) -> None:
+    signed["digest_algorithms"].append({"algorithm": "sha1"})
+
+
+def another_version(signed: Any) -> None:
+    signed["version"] = "v3"
+
+
+def the_other_s(signed: Any) -> None:
+    r, s = decode_dss_signature(signed["signer_infos"][0]["signature"].native)
+    signed["signer_infos"][0]["signature"] = encode_dss_signature(r, cms._ORDER - s)
+
+
+@pytest.mark.parametrize(
+    ("change", "expected"),
+    [
+        (unsigned_attribute, "no unsigned attributes"),
+        (one_more_certificate, "the certificates of signer and root"),
+        (no_certificates_but_the_signers, "the certificates of signer and root"),
+        (sha1_beside_it, "SHA-256 alone"),
+        (another_version, "version 1"),
+        (the_other_s, "the smaller of a signature's two forms"),
+    ],
+)
+def test_a_cms_in_another_form_is_found(change: Callable[[Any], None], expected: str) -> None:
+    """The library calls each of these valid and trusted."""
+    data = forging.with_cms(small.report(), change)
+    found = checked(data)
+    assert all(each.intact for each in found.signed)
+    assert {f.code for f in found.findings} == {Code.SIGNATURE_FORM}
+    assert expected in said(data)
+
+
+def test_a_cms_written_with_long_lengths_is_found() -> None:
+    data = small.report()
+    begin, end = forging.gap(data)
+    whole = bytes.fromhex(data[begin:end].decode())
+    size = int.from_bytes(whole[2:4], "big")
+    long = b"\x30\x83" + size.to_bytes(3, "big") + whole[4 : 4 + size]
+    assert codes(forging.with_der(data, long)) & {Code.SIGNATURE_FORM, Code.SIGNATURE_BROKEN}
+
+
+def test_bytes_hidden_behind_the_cms_are_found() -> None:
+    data = small.report()
+    _, end = forging.gap(data)
+    assert data[end - 8 : end] == b"00000000"
+    hidden = data[: end - 8] + b"DEADBEEF" + data[end:]
+    assert codes(hidden) == {Code.SIGNATURE_FORM}
+    assert "zeros behind the CMS" in said(hidden)
+
+
+def test_lower_case_hex_is_found() -> None:
+    data = small.report()
+    begin, end = forging.gap(data)
+    lower = data[:begin] + data[begin:end].lower() + data[end:]
+    assert codes(lower) == {Code.SIGNATURE_FORM}
+
+
+# -- who signed ---------------------------------------------------------------------
+
+
+def test_a_signer_without_the_role_is_found() -> None:
+    data = forging.released_with(who=small.who(small.GRINDER))
+    assert codes(data) == {Code.SIGNER}
+    assert "released by: a person who releases: Marten Oakes: grinds, measures" in said(data)
+
+
+def test_another_name_beside_a_good_key_is_found() -> None:
+    liar = forging.Liar(small.who(small.INSPECTOR), replace(small.INSPECTOR, name="Ada Vane"))
+    assert codes(forging.released_with(who=liar)) == {Code.SIGNER}
+
+
+def test_without_a_root_and_under_another_root_nobody_is_trusted() -> None:
+    for roots in ([], [small.trusted("Another Shop")]):
+        found = checked(small.report(), roots)
+        assert [f.code for f in found.findings] == [Code.UNTRUSTED, Code.UNTRUSTED]
+        assert not any(each.trusted for each in found.signed)
+        assert all(each.intact for each in found.signed)
+
+
+def test_one_signer_of_another_shop_is_found() -> None:
+    stranger = small.who(small.INSPECTOR, "Another Shop")
+    assert codes(forging.released_with(who=stranger)) == {Code.UNTRUSTED}
+
+
+@pytest.mark.parametrize("days", [-800, 1])
+def test_a_certificate_that_is_not_valid_when_it_signs_is_found(days: int) -> None:
+    since = small.RELEASED_AT + timedelta(days=days)
+    other = small.who(small.INSPECTOR, since=since, years=1)
+    assert codes(forging.released_with(who=other)) == {Code.UNTRUSTED}
+
+
+def test_a_certificate_that_ran_out_since_is_good_for_what_it_signed() -> None:
+    later = small.RELEASED_AT + timedelta(days=365 * 9)
+    assert check(small.report(), [small.trusted()], later).findings == ()
+
+
+def test_a_certificate_issued_by_a_person_is_found() -> None:
+    by = small.who(small.INSPECTOR)
+    other = forging.certified(ec.generate_private_key(ec.SECP256R1()), by)
+    assert Code.UNTRUSTED in codes(forging.released_with(who=other))
+
+
+@pytest.mark.parametrize("curve", [ec.SECP384R1(), ec.SECP256K1()])
+def test_a_key_on_another_curve_is_found(
+    curve: ec.EllipticCurve, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sign, "low", lambda signature: signature)
+    data = forging.released_with(who=forging.certified(ec.generate_private_key(curve)))
+    assert codes(data) & {Code.SIGNATURE_FORM, Code.SIGNATURE_BROKEN}
+
+
+def test_a_short_rsa_key_is_found() -> None:
+    data = forging.released_with(who=forging.certified(rsa.generate_private_key(65537, 1024)))
+    assert Code.SIGNATURE_FORM in codes(data)
+
+
+def test_words_that_no_signature_has_are_found() -> None:
+    assert codes(forging.released_with(meaning="Released, more or less")) == {Code.SIGNATURE_FORM}
+
+
+def test_a_release_before_the_measurement_and_from_the_future_are_found() -> None:
+    before = forging.released_with(at=small.MEASURED_AT - timedelta(minutes=1))
+    assert codes(before) == {Code.SIGNATURE_FORM}
+    assert "released after it was measured" in said(before)
+    assert "signed before now" in said(forging.released_with(at=small.NOW + timedelta(hours=1)))
