@@ -292,7 +292,7 @@ def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double
         _decimal(pen, x + 48.6, start + gap * n, said, size, colour)
     start = middle + 1.1 - (gap / 2 if len(f.limits) > 1 else 0)
     for n, limit in enumerate(f.limits):
-        pen.fitted(x + 60.5, start + gap * n, limit, 21.5, size)
+        pen.fitted(x + 60.5, start + gap * n, limit, 20.5, size)
     pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5)
 
 
@@ -361,10 +361,11 @@ def signature(pen: Pen, block: SignatureBlock, x: float, y: float) -> None:
         pen.fitted(x + 3, base, line, THIRD - 6, 7, REGULAR, INK2)
 
 
-def name_of(pen: Pen, name: str, x: float, field: float) -> int:
-    """A name inside its brackets, over two lines where it is long; gives the lines."""
+def name_of(pen: Pen, name: str, x: float, field: float, *, high: bool = False) -> int:
+    """A name inside its brackets, over two lines where it is long; gives the lines. ``high``:
+    as far up as it can stand, for what follows it."""
     wide = THIRD - 6
-    two = len(fit(name, wide, 11, SEMIBOLD, 2, 9).lines) > 1
+    two = high or len(fit(name, wide, 11, SEMIBOLD, 2, 9).lines) > 1
     return pen.fitted(
         x, field + (4.6 if two else 6), name, wide, 11, SEMIBOLD, INK, 2, 3.5, wrapped=9
     )

@@ -190,11 +190,13 @@ class Pen:
         step = pitch * math.sqrt(2)
         first = math.ceil((x + y) / step)
         last = math.floor((x + wide + y + high) / step)
+        strokes = []
         for n in range(first, last + 1):
             c = n * step
             x0, x1 = max(x, c - y - high), min(x + wide, c - y)
             if x1 > x0:
-                self.canvas.line(*self.xy(x0, c - x0), *self.xy(x1, c - x1))
+                strokes.append((*self.xy(x0, c - x0), *self.xy(x1, c - x1)))
+        self.canvas.lines(strokes)
 
     def stripes(self, y: float, x: float, wide: float, high: float) -> None:
         """The rule of what isn't to be released: diagonal strokes."""

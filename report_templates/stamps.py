@@ -20,6 +20,8 @@ class Stamp:
     role: str = ""
     meaning: str = ""
     released: bool = True
+    more: str = "…"
+    """What ends a reason that is too long for the block."""
 
 
 def size(field: str) -> tuple[float, float]:
@@ -31,7 +33,7 @@ def size(field: str) -> tuple[float, float]:
 def draw(canvas: Canvas, stamp: Stamp, field: str) -> None:
     """The block on a page of its own, to lie exactly where its third of the foot is."""
     _, high = size(field)
-    pen = Pen(canvas, high / MM)
+    pen = Pen(canvas, high / MM, stamp.more)
     x, top = letter.origin(field)
     if stamp.role:
         if stamp.released:
@@ -45,12 +47,13 @@ def draw(canvas: Canvas, stamp: Stamp, field: str) -> None:
 
 
 def _name(pen: Pen, stamp: Stamp, x: float, y: float) -> None:
-    """Name, instant, key, and the reason where there is one."""
+    """Name, instant, key, and the reason where there is one: up to three lines, then the
+    words that tell where all of it is."""
     wide = letter.THIRD - 6
     at, key, *reason = stamp.lines
-    lines = letter.name_of(pen, stamp.name, x, y)
-    base = y + (10.3 if lines == 1 else 11.3) - (1.4 if reason else 0)
+    lines = letter.name_of(pen, stamp.name, x, y, high=bool(reason))
+    base = y + (7.9 if reason else 10.3) + (3.1 if reason and lines > 1 else lines - 1)
     pen.fitted(x, base, at, wide)
-    pen.fitted(x, base + 3.1, key, wide, 7, REGULAR, INK2)
+    pen.fitted(x, base + (2.8 if reason else 3.1), key, wide, 7, REGULAR, INK2)
     for said in reason:
-        pen.fitted(x, base + 6, said, wide, 7, REGULAR, INK2, 2, 2.5, wrapped=7)
+        pen.fitted(x, base + 5.3, said, wide, 7, REGULAR, INK2, 3 - (lines > 1), 2.3, wrapped=6.5)
