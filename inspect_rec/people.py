@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from cryptography import x509
-from cryptography.exceptions import UnsupportedAlgorithm
+from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec, rsa
 from cryptography.hazmat.primitives.serialization import pkcs12
@@ -74,9 +74,18 @@ def _name(parts: Sequence[tuple[x509.ObjectIdentifier, str]]) -> x509.Name:
     return x509.Name([x509.NameAttribute(oid, value) for oid, value in parts])
 
 
-def _pem(key: ec.EllipticCurvePrivateKey, passphrase: str) -> bytes:
-    if len(passphrase) < 4:
-        raise PersonError("the passphrase is too short", expected="at least 4 characters")
+_SHORTEST = 8
+"""Characters of a passphrase. The format stretches it little (2048 rounds of PBKDF2), so a short
+one could be tried out by whoever copies the file."""
+_LONGEST = 64
+"""Characters of a name or id in a certificate (RFC 5280, appendix A: ub-common-name)."""
+
+
+def _pem(key: ec.EllipticCurvePrivateKey | rsa.RSAPrivateKey, passphrase: str) -> bytes:
+    if len(passphrase) < _SHORTEST:
+        raise PersonError(
+            "the passphrase is too short", expected=f"at least {_SHORTEST} characters"
+        )
     return key.private_bytes(
         serialization.Encoding.PEM,
         serialization.PrivateFormat.PKCS8,
@@ -99,9 +108,21 @@ def _usage(*, signs_certificates: bool) -> x509.KeyUsage:
 
 
 def _valid(
-    builder: x509.CertificateBuilder, since: datetime.datetime, years: int
+    builder: x509.CertificateBuilder,
+    since: datetime.datetime,
+    years: int,
+    above: x509.Certificate | None = None,
 ) -> x509.CertificateBuilder:
     until = since + datetime.timedelta(days=365 * years)
+    if above is not None:
+        until = min(until, above.not_valid_after_utc)
+        if not above.not_valid_before_utc <= since < until:
+            raise PersonError(
+                "the shop's root isn't valid then",
+                expected=f"{above.not_valid_before_utc:%Y-%m-%d} to {until:%Y-%m-%d}",
+                found=f"{since:%Y-%m-%d}",
+                do="Look at the computer's clock",
+            )
     return builder.not_valid_before(since).not_valid_after(until)
 
 
@@ -122,6 +143,17 @@ def new_root(shop: str, passphrase: str, since: datetime.datetime, years: int = 
     return Issued(_pem(key, passphrase), certificate.public_bytes(serialization.Encoding.PEM))
 
 
+def _nameable(person: Person) -> None:
+    """Raises PersonError for what a certificate can't hold whole."""
+    for what, text in (("id", person.id), ("name", person.name)):
+        if not text.strip() or not text.isprintable() or len(text) > _LONGEST:
+            raise PersonError(
+                f"no {what} for a certificate",
+                expected=f"a line of at most {_LONGEST} characters",
+                found=repr(text)[:100],
+            )
+
+
 def new_person(
     person: Person,
     shop: str,
@@ -131,7 +163,11 @@ def new_person(
     since: datetime.datetime,
     years: int = 5,
 ) -> Issued:
-    """A person's key and certificate under the shop's root."""
+    """A person's key and certificate under the shop's root, which it doesn't outlive.
+
+    Raises PersonError for a name that is too long, a short passphrase, or the root's wrong one.
+    """
+    _nameable(person)
     above = x509.load_pem_x509_certificate(root.certificate)
     root_key = open_key(root.key, root_passphrase)
     key = ec.generate_private_key(ec.SECP256R1())
@@ -148,7 +184,7 @@ def new_person(
     )
     above_id = above.extensions.get_extension_for_class(x509.SubjectKeyIdentifier).value
     certificate = (
-        _valid(builder, since, years)
+        _valid(builder, since, years, above)
         .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
         .add_extension(_usage(signs_certificates=False), critical=True)
         .add_extension(x509.SubjectKeyIdentifier.from_public_key(key.public_key()), critical=False)
@@ -180,12 +216,20 @@ def _fit(key: object) -> ec.EllipticCurvePrivateKey | rsa.RSAPrivateKey:
 
 
 def signer(issued: Issued, passphrase: str, root: bytes) -> Signer:
-    """An opened key with its certificate and root (PEM)."""
+    """An opened key with its certificate and root (PEM).
+
+    Raises PersonError for a wrong passphrase, and where the three don't belong together.
+    """
     certificate = x509.load_pem_x509_certificate(issued.certificate)
     key = open_key(issued.key, passphrase)
     if key.public_key() != certificate.public_key():
         raise PersonError("key and certificate don't belong together")
-    return Signer(key, certificate, x509.load_pem_x509_certificate(root))
+    above = x509.load_pem_x509_certificate(root)
+    try:
+        certificate.verify_directly_issued_by(above)
+    except (InvalidSignature, TypeError, ValueError) as error:
+        raise PersonError("the certificate isn't under that root") from error
+    return Signer(key, certificate, above)
 
 
 def from_pkcs12(data: bytes, passphrase: str, new_passphrase: str) -> Issued:
@@ -198,12 +242,7 @@ def from_pkcs12(data: bytes, passphrase: str, new_passphrase: str) -> Issued:
         ) from error
     if key is None or certificate is None:
         raise PersonError("the file holds no key with a certificate")
-    fit = _fit(key)
-    pem = fit.private_bytes(
-        serialization.Encoding.PEM,
-        serialization.PrivateFormat.PKCS8,
-        serialization.BestAvailableEncryption(new_passphrase.encode()),
-    )
+    pem = _pem(_fit(key), new_passphrase)
     return Issued(pem, certificate.public_bytes(serialization.Encoding.PEM))
 
 
