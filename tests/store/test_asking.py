@@ -5,13 +5,17 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
+from contextlib import ExitStack
 from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from inspect_rec import ledger
 from inspect_rec.errors import LedgerError, StoreError
@@ -89,6 +93,41 @@ def test_an_inspection_is_open_from_its_first_entry_to_its_decision_and_again_wh
     assert then("measure again", "I1/A") == ["I1/B", "I1/A"]
     store.rebuild()
     assert store.open_inspections() == ["I1/B", "I1/A"]
+
+
+touches = st.tuples(
+    st.integers(0, 1),
+    st.lists(
+        st.tuples(st.sampled_from(["reading", "decided"]), st.sampled_from(["I/A", "I/B", None])),
+        min_size=1,
+        max_size=4,
+    ),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(touches, max_size=12))
+def test_what_is_open_is_the_same_however_it_was_written_and_after_a_rebuild(
+    acts: list[tuple[int, list[tuple[str, str | None]]]],
+) -> None:
+    """Two connections take turns; each group is one transaction. Held against a plain fold."""
+    with tempfile.TemporaryDirectory() as folder, ExitStack() as stack:
+        path = Path(folder) / "ledger.sqlite"
+        one = stack.enter_context(Store.create(path, "A", "A-0231"))
+        stores = [one, stack.enter_context(Store.open(path))]
+        latest: dict[str, str] = {}
+        for which, group in acts:
+            stores[which].append_all(
+                [(AT, "G-01", kind, {"inspection": name} if name else {}) for kind, name in group]
+            )
+            for kind, name in group:
+                if name:
+                    latest.pop(name, None)
+                    latest[name] = kind
+        still = [name for name, kind in latest.items() if kind != "decided"]
+        assert (one.inspections(), one.open_inspections()) == (list(latest), still)
+        one.rebuild()
+        assert (one.inspections(), one.open_inspections()) == (list(latest), still)
 
 
 def test_projections_that_were_destroyed_come_back(store: Store) -> None:
