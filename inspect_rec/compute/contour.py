@@ -14,6 +14,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from inspect_rec.compute.equations import solve
+from inspect_rec.compute.reach import length, within
 from inspect_rec.errors import ComputeError
 
 Point = tuple[float, float]
@@ -32,10 +33,9 @@ class Straight:
     def deviation(self, point: Point) -> tuple[float, float, float]:
         """Deviation of a point in mm, and the unit normal along which it grows."""
         dx, dz = self.end[0] - self.start[0], self.end[1] - self.start[1]
-        length = math.hypot(dx, dz)
-        if length == 0:
-            raise ComputeError("a straight element has no length")
-        nx, nz = -dz / length, dx / length
+        long_mm = math.hypot(dx, dz)
+        length(long_mm, "straight element")
+        nx, nz = -dz / long_mm, dx / long_mm
         return (point[0] - self.start[0]) * nx + (point[1] - self.start[1]) * nz, nx, nz
 
 
@@ -102,6 +102,7 @@ def fit(
 
     Raises ComputeError where the points don't hold a freedom, as along a single line.
     """
+    within(*pivot)
     own = _checked(points, elements, belongs, freedoms)
     before = _moved(points, own, (0.0, 0.0, 0.0), pivot)
     free = [FREEDOMS.index(name) for name in FREEDOMS if name in freedoms]
@@ -181,8 +182,8 @@ def _checked(
         )
     if not all(0 <= number < len(elements) for number in belongs):
         raise ComputeError("a point belongs to no element", expected=f"0 to {len(elements) - 1}")
-    if not all(math.isfinite(x) and math.isfinite(z) for x, z in points):
-        raise ComputeError("a point is no number")
+    for point in points:
+        within(*point)
     return [elements[number] for number in belongs]
 
 
@@ -195,6 +196,5 @@ def one_arc(
     freedoms: Collection[str] = ("X", "Z"),
 ) -> ContourFit:
     """Points against a single nominal arc, its radius held."""
-    if not (math.isfinite(radius_mm) and radius_mm > 0):
-        raise ComputeError("no radius", expected="above 0 mm", found=f"{radius_mm} mm")
+    length(radius_mm, "radius")
     return fit(points, [Arc(centre, radius_mm, convex)], [0] * len(points), freedoms, centre)

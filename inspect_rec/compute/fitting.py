@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from inspect_rec.compute.reach import FAR, length, within
 from inspect_rec.errors import ComputeError
 
 Points = Sequence[tuple[float, float]]
@@ -67,12 +68,15 @@ Pairs = list[tuple[float, float]]
 def _checked(points: Points, least: int) -> tuple[Pairs, float, float]:
     """The points, if there are enough different ones and all are numbers; and their mean."""
     found = [(x, z) for x, z in points]
-    sx = sz = 0.0
+    sx = sz = square = 0.0
     for x, z in found:
         sx += x
         sz += z
+        square += x * x + z * z
     if not math.isfinite(sx + sz):  # one that is none makes the whole sum none
         raise ComputeError("a point is no number")
+    if not square <= FAR * FAR * len(found):
+        raise ComputeError("a point lies further off than a machine reaches")
     different: set[tuple[float, float]] = set()
     for point in found:
         different.add(point)
@@ -204,6 +208,7 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
     """Centre held at ``axis_mm`` along ``which`` ("x" or "z"), free along the other."""
     if which not in ("x", "z"):
         raise ComputeError("no such coordinate", expected="x or z", found=which)
+    within(axis_mm)
     found, _, _ = _checked(points, 2)
     held = [(x, z) if which == "x" else (z, x) for x, z in found]
     n = len(held)
@@ -273,6 +278,7 @@ def _start_on_axis(points: Points) -> float:
 
 def circle_held_centre(points: Points, centre: tuple[float, float]) -> Circle:
     """Centre held; the radius is the mean distance."""
+    within(*centre)
     found, _, _ = _checked(points, 1)
     distances = [d for _, _, d in _directions(found, *centre)]
     r = sum(distances) / len(distances)
@@ -289,8 +295,7 @@ def circle_held_centre(points: Points, centre: tuple[float, float]) -> Circle:
 
 def circle_held_radius(points: Points, radius_mm: float) -> Circle:
     """Radius held, centre free."""
-    if not (math.isfinite(radius_mm) and radius_mm > 0):
-        raise ComputeError("no radius", expected="above 0 mm", found=repr(radius_mm))
+    length(radius_mm, "radius")
     start = circle(points)
     found, _, _ = _checked(points, 2)
     a, b = start.centre_x_mm, start.centre_z_mm

@@ -9,13 +9,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from inspect_rec.compute.reach import formula, length
 from inspect_rec.compute.regression import regression
 from inspect_rec.errors import ComputeError
 
 
+@formula
 def lead_of_helix(diameter_mm: float, helix_deg: float) -> float:
     """Lead of a helix angle on a diameter: pi D / tan b, mm."""
-    _positive(diameter_mm, "diameter")
+    length(diameter_mm, "diameter")
     if not 0 < abs(helix_deg) < 90:
         raise ComputeError(
             "no lead", expected="a helix above 0° and below 90°", found=f"{helix_deg}°"
@@ -23,10 +25,11 @@ def lead_of_helix(diameter_mm: float, helix_deg: float) -> float:
     return math.pi * diameter_mm / math.tan(math.radians(helix_deg))
 
 
+@formula
 def helix_of_lead(diameter_mm: float, lead_mm: float) -> float:
     """Helix angle of a lead on a diameter: atan(pi D / |L|), deg."""
-    _positive(diameter_mm, "diameter")
-    _positive(abs(lead_mm), "lead")
+    length(diameter_mm, "diameter")
+    length(abs(lead_mm), "lead")
     return math.degrees(math.atan(math.pi * diameter_mm / abs(lead_mm)))
 
 
@@ -44,22 +47,24 @@ def lead_of_travel(z_mm: Sequence[float], index_deg: Sequence[float]) -> Lead:
     return Lead(360 * found.slope, 360 * found.u_slope)
 
 
+@formula
 def lead_of_creep(set_mm: float, radius_mm: float, length_mm: float, creep_mm: float) -> float:
     """Lead of a flute that an indicator creeps out of while it follows at the lead that is set:
     1/L = 1/L_set + creep / (2 pi r Z), creep tangential at r over the length Z."""
     for value, what in ((radius_mm, "radius"), (length_mm, "length"), (abs(set_mm), "lead")):
-        _positive(value, what)
+        length(value, what)
     turns_per_mm = 1 / set_mm + creep_mm / (2 * math.pi * radius_mm * length_mm)
     if turns_per_mm == 0:
         raise ComputeError("the flute is straight: no lead")
     return 1 / turns_per_mm
 
 
+@formula
 def turn_on_taper(small_mm: float, large_mm: float, length_mm: float, helix_deg: float) -> float:
     """Turn of an edge of constant helix angle on a taper between two diameters, deg:
     tan b / k * ln(d1 / d0) with k = (d1 - d0) / (2 length). Its lead varies with the diameter."""
     for value, what in ((small_mm, "diameter"), (large_mm, "diameter"), (length_mm, "length")):
-        _positive(value, what)
+        length(value, what)
     if not 0 <= helix_deg < 90:
         raise ComputeError("no such helix", expected="from 0° to below 90°", found=f"{helix_deg}°")
     ratio = large_mm / small_mm - 1
@@ -67,8 +72,3 @@ def turn_on_taper(small_mm: float, large_mm: float, length_mm: float, helix_deg:
     over = math.log1p(ratio) / ratio if ratio else 1.0
     tangent = math.tan(math.radians(helix_deg))
     return math.degrees(tangent * 2 * length_mm / small_mm * over)
-
-
-def _positive(value_mm: float, what: str) -> None:
-    if not (math.isfinite(value_mm) and value_mm > 0):
-        raise ComputeError(f"no such {what}", expected="above 0 mm", found=f"{value_mm} mm")

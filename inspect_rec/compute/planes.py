@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from inspect_rec.compute.reach import formula
 from inspect_rec.errors import ComputeError
 
 
@@ -22,6 +23,7 @@ class ToolPlanes:
     rake_normal_deg: float
 
 
+@formula
 def tool_planes(rake_side_deg: float, rake_back_deg: float, edge_deg: float) -> ToolPlanes:
     """From the side rake (f), the back rake (p) and the edge angle kappa_r:
     tan go = tan gf sin k + tan gp cos k; tan ls = tan gp sin k - tan gf cos k;
@@ -39,12 +41,14 @@ def tool_planes(rake_side_deg: float, rake_back_deg: float, edge_deg: float) -> 
     )
 
 
+@formula
 def normal_clearance(transverse_deg: float, helix_deg: float) -> float:
     """Clearance square to a helical edge from that of the end view: tan an = tan at / cos b."""
     _tan(helix_deg)
     return math.degrees(math.atan(_tan(transverse_deg) / math.cos(math.radians(helix_deg))))
 
 
+@formula
 def normal_rake(transverse_deg: float, helix_deg: float) -> float:
     """Rake square to a helical edge from that of the end view: tan gn = tan gt cos b."""
     _tan(helix_deg)

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 from inspect_rec.errors import ComputeError
 
+_LARGEST = 1e70
+
 
 @dataclass(frozen=True, slots=True)
 class Regression:
@@ -29,11 +31,12 @@ def regression(x: Sequence[float], y: Sequence[float]) -> Regression:
     n = len(x)
     if n != len(y) or n < 3:
         raise ComputeError("too few points for a line", expected="3", found=f"{n} and {len(y)}")
-    if not all(math.isfinite(value) for value in (*x, *y)):
-        raise ComputeError("a point is no number")
+    # Any unit may come here, so it isn't held to what a slide reaches.
+    if not all(abs(value) <= _LARGEST for value in (*x, *y)):
+        raise ComputeError("a point is no number, or none whose square is one")
     mx, my = math.fsum(x) / n, math.fsum(y) / n
     sxx = math.fsum((a - mx) ** 2 for a in x)
-    if sxx == 0:
+    if not sxx > 1e-24 * max(abs(mx), *map(abs, x)) ** 2:
         raise ComputeError("all points lie at one place", do="Read at different places")
     slope = math.fsum((a - mx) * (b - my) for a, b in zip(x, y, strict=True)) / sxx
     left = tuple(b - my - slope * (a - mx) for a, b in zip(x, y, strict=True))

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from inspect_rec.compute.equations import solve
+from inspect_rec.compute.reach import length, within
 from inspect_rec.errors import ComputeError
 
 
@@ -42,7 +43,7 @@ def swing_test(phi_deg: Sequence[float], e_um: Sequence[float]) -> Swing:
             expected="3 or more",
             found=f"{len(set(phi_deg))} angles, {len(e_um)} readings",
         )
-    _finite((*phi_deg, *e_um))
+    within(*phi_deg, *e_um)
     turns = [math.radians(phi) for phi in phi_deg]
     rows = [(1.0, math.cos(turn), math.sin(turn)) for turn in turns]
     a, p, q = solve(
@@ -77,7 +78,7 @@ def index_runout(readings_um: Sequence[float]) -> Runout:
     n = len(readings_um)
     if n < 3:
         raise ComputeError("too few index steps for a first harmonic", expected="3", found=str(n))
-    _finite(readings_um)
+    within(*readings_um)
     turns = [2 * math.pi * k / n for k in range(n)]
     mean = sum(readings_um) / n
     p = 2 / n * sum(e * math.cos(turn) for e, turn in zip(readings_um, turns, strict=True))
@@ -107,17 +108,9 @@ class Spacing:
 def spacing(radius_mm: float, offsets_um: Sequence[float]) -> Spacing:
     """From tangential offsets of tooth faces touched at ``radius_mm``, each at its nominal index:
     offset over radius (derived)."""
-    if not radius_mm > 0 or len(offsets_um) < 2:
-        raise ComputeError(
-            "no such teeth",
-            expected="a radius above 0 and two teeth or more",
-            found=f"{radius_mm} mm, {len(offsets_um)} teeth",
-        )
-    _finite(offsets_um)
+    length(radius_mm, "radius")
+    if len(offsets_um) < 2:
+        raise ComputeError("no spacing", expected="two teeth or more", found=str(len(offsets_um)))
+    within(*offsets_um)
     index = tuple(60 * math.degrees(offset / 1000 / radius_mm) for offset in offsets_um)
     return Spacing(index, tuple(b - a for a, b in pairwise((*index, index[0]))))
-
-
-def _finite(values: Sequence[float]) -> None:
-    if not all(math.isfinite(value) for value in values):
-        raise ComputeError("a reading or an angle is no number")

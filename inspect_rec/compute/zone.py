@@ -14,6 +14,7 @@ from itertools import combinations, pairwise
 
 from inspect_rec.compute import fitting
 from inspect_rec.compute.fitting import Points
+from inspect_rec.compute.reach import within
 from inspect_rec.errors import ComputeError
 
 Pair = tuple[float, float]
@@ -37,12 +38,11 @@ def minimum_ring(points: Points) -> Ring:
     Raises ComputeError as ``fitting.circle`` does, and below four points.
     """
     start = fitting.circle(points)
-    if len({(x, z) for x, z in points}) < 4:
-        raise ComputeError(
-            "too few different points", expected="at least 4", do="Sight more points"
-        )
     mx, mz = start.centre_x_mm, start.centre_z_mm
-    moved = [(x - mx, z - mz) for x, z in points]
+    # Each place once: what two points share in their last digits is one point here.
+    moved = list(dict.fromkeys((x - mx, z - mz) for x, z in points))
+    if len(moved) < 4:
+        raise ComputeError("too few different points", expected="4", found=str(len(moved)))
     working = _ends(moved, (0.0, 0.0))
     centre = (0.0, 0.0)
     for _ in range(len(moved)):
@@ -121,8 +121,8 @@ def minimum_strip(points: Points) -> Strip:
 def _hull(points: Points) -> list[Pair]:
     """Corners of the convex hull in turn (monotone chain); two for points on one line."""
     ordered = sorted({(float(x), float(z)) for x, z in points})
-    if not all(math.isfinite(x) and math.isfinite(z) for x, z in ordered):
-        raise ComputeError("a point is no number")
+    for point in ordered:
+        within(*point)
     if len(ordered) < 2:
         raise ComputeError("too few different points", expected="at least 2")
 

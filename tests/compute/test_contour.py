@@ -120,7 +120,7 @@ def test_points_that_do_not_hold_the_contour_are_refused(
 
 
 def test_elements_that_are_none_are_refused() -> None:
-    with pytest.raises(ComputeError, match="length"):
+    with pytest.raises(ComputeError, match="straight element"):
         contour.fit([(0, 0)], [Straight((1, 1), (1, 1))], [0], ())
     with pytest.raises(ComputeError, match="radius"):
         contour.one_arc([(0, 0)], (1, 1), 0.0, convex=True)

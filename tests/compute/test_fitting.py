@@ -87,6 +87,8 @@ def test_six_points_of_gander_golub_and_strebel() -> None:
         ([(0, 0), (0, 0), (0, 0)], "too few"),
         ([(0, 0), (1, math.nan), (2, 0)], "no number"),
         ([(0, 0), (1, math.inf), (2, 0)], "no number"),
+        ([(0, 0), (1, 1e7), (2, 0)], "further off"),
+        ([], "too few"),
     ],
 )
 def test_points_that_give_no_circle_are_refused(points: Points, words: str) -> None:
@@ -110,3 +112,34 @@ def test_a_line_is_the_same_in_both_directions(points: Points, scale: float) -> 
     a, b = fitting.line(straight), fitting.line(straight[::-1])
     assert a.angle_deg == pytest.approx(b.angle_deg, abs=1e-7)
     assert a.straightness_mm == pytest.approx(b.straightness_mm, abs=1e-9)
+
+
+anything = st.floats(allow_nan=True, allow_infinity=True)
+coarse = st.sampled_from([0.0, 1.0, 1.0 + 1e-9, 2.0, 3.0, -1.0, 1e-300, 1e160, 1e300, 142.318])
+
+
+@given(
+    st.lists(st.tuples(coarse, coarse) | st.tuples(anything, anything), max_size=7),
+    coarse | anything,
+)
+@settings(max_examples=400, deadline=None)
+def test_whatever_is_sighted_a_fit_comes_out_or_the_one_error(points: Points, held: float) -> None:
+    for fit in (
+        lambda: fitting.circle(points),
+        lambda: fitting.circle_on_axis(points, held),
+        lambda: fitting.circle_on_axis(points, held, which="z"),
+        lambda: fitting.circle_held_centre(points, (held, 0.0)),
+        lambda: fitting.circle_held_radius(points, held),
+        lambda: fitting.line(points),
+    ):
+        try:
+            found = fit()
+        except ComputeError:
+            continue
+        numbers = (
+            [*found.residuals_mm, *found.middle]
+            if isinstance(found, fitting.Line)
+            else [*found.residuals_mm, found.radius_mm, found.centre_x_mm, found.centre_z_mm]
+        )
+        assert all(map(math.isfinite, numbers))
+        assert len(found.residuals_mm) == len(points)

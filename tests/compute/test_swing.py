@@ -59,5 +59,5 @@ def test_two_index_steps_have_no_high_side() -> None:
         swing.index_runout([0.0, 5.0])
     with pytest.raises(ComputeError, match="no number"):
         swing.index_runout([0.0, 5.0, math.inf])
-    with pytest.raises(ComputeError, match="teeth"):
+    with pytest.raises(ComputeError, match="radius"):
         swing.spacing(0.0, [1.0, 2.0])
