@@ -1,0 +1,127 @@
+"""Contents for tests: the worked jobs in every state, the longest that may come, the emptiest."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from functools import cache
+
+from inspect_rec.report import make, pdf
+from inspect_rec.report.content import Content
+from tests import signing, worked
+
+ISSUED = "2026-11-17T08:22:38Z"
+NAME = "A very long name of a customer that makes moulds and dies for everybody, Limited"
+
+
+@cache
+def upto(number: str, reading: int) -> make.Made:
+    """A report of a job as it stands after so many readings."""
+    entries = worked.entries(number, reading)
+    return make.make(entries, signing.header(number, entries))
+
+
+def before_rework(number: str) -> make.Made:
+    """The report as it would be before flute 3 (tooth 4) was ground again."""
+    readings = worked.jobs()[number]["readings"]
+    cut = next(r["n"] for r in readings if r["step"] == "ground again")
+    return upto(number, cut - 1)
+
+
+@cache
+def longest() -> Content:
+    """24 flutes, 30 characteristics, and every name longer than its room."""
+    c, draw, edges = signing.made("I1").said, random.Random(1), 24
+    assert c.graph is not None
+    assert c.verdict.deciding is not None
+    values = tuple(4.9 + draw.uniform(-0.006, 0.007) for _ in range(edges))
+    group, feature = c.groups[0], c.features[0]
+    rows = tuple(replace(group.rows[n % 4], edge=str(n + 1)) for n in range(edges))
+    name = "Ball radius measured in the plane of the edge"
+    where = "a long address in a place with a long name · measured on site, grinding shop 2, room 3"
+    return replace(
+        c,
+        head_left=("The long name of a tool grinding works that grinds nearly anything", where),
+        mark="A-TOOL-MARK-OF-29-CHARACTERS-X",
+        tool=(
+            "Ball nose end mill with a long neck and a corner radius R 4.9, 24 flutes, right hand",
+            f"Solid carbide K20-K40, coated · resharpened{', edges honed and flutes polished' * 3}",
+        ),
+        facts=tuple((label, NAME) for label, _ in c.facts),
+        verdict=replace(
+            c.verdict,
+            lines=(" ".join(f"Sentence {n} of what the verdict rests on." for n in range(20)),),
+            deciding=replace(c.verdict.deciding, name=f"{name} RE, flute 13"),
+        ),
+        offsets=tuple(
+            replace(o, notes=("the largest of all the flutes as it cuts", o.notes[-1]))
+            for o in c.offsets
+        ),
+        graph=replace(
+            c.graph,
+            labels=tuple(str(n + 1) for n in range(edges)),
+            texts=tuple(f"{v:.4f}" for v in values),
+            values=values,
+            whiskers=(0.0036,) * edges,
+            verdicts=("conforms",) * edges,
+        ),
+        edges=edges,
+        features=tuple(
+            replace(feature, number=n + 1, name="Ball radius at the transition of the shank")
+            for n in range(9)
+        ),
+        features_more="21 more on page 2",
+        signatures=(
+            replace(c.signatures[0], name="Maximiliane Hohenstein-Wolkenburg zu Niederbergen"),
+            *c.signatures[1:],
+        ),
+        groups=tuple(
+            replace(group, number=n + 1, name=f"{name} {n + 1}", rows=rows) for n in range(30)
+        ),
+        profiles=tuple(replace(p, edges=p.edges * 6) for p in c.profiles),
+        equipment=replace(c.equipment, rows=c.equipment.rows * 8),
+    )
+
+
+@cache
+def emptiest() -> Content:
+    """Nothing measured, nothing known."""
+    c = signing.made("I1").said
+    return replace(
+        c,
+        groups=(),
+        features=(),
+        graph=None,
+        profiles=(),
+        offsets=(),
+        facts=tuple((label, "–") for label, _ in c.facts),
+        life=replace(c.life, now=None, words="not stated", detail="no length is agreed"),
+        verdict=replace(
+            c.verdict, verdict="refused", finding="No verdict.", lines=(), deciding=None
+        ),
+        equipment=replace(c.equipment, rows=(), below=()),
+    )
+
+
+@cache
+def contents() -> dict[str, Content]:
+    """All of them by name."""
+    return {
+        **{number: signing.made(number).said for number in ("I1", "I2", "I3")},
+        "I1 before rework": before_rework("I1").said,
+        "I3 before rework": before_rework("I3").said,
+        "I1 begun": upto("I1", 20).said,
+        "I2 half": upto("I2", 30).said,
+        "longest": longest(),
+        "emptiest": emptiest(),
+        "one edge": replace(
+            signing.made("I1").said, edges=1, graph=None, no_graph=("One edge", "nothing to vary")
+        ),
+        "unknown kind": replace(signing.made("I1").said, sketch="something else", edges=11),
+    }
+
+
+@cache
+def rendered(name: str) -> bytes:
+    """The file of one of them, without attachments."""
+    return pdf.render(contents()[name], {}, ISSUED).pdf
