@@ -7,6 +7,7 @@ non-conformity they are widened by it; between, neither is shown and never round
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -150,7 +151,10 @@ def conformance_probability(value: Decimal, limits: Limits, u: Decimal) -> float
             limits.upper is None or value <= limits.upper
         )
         return float(inside)
+    low = -math.inf if limits.lower is None else float((limits.lower - value) / u)
+    high = math.inf if limits.upper is None else float((limits.upper - value) / u)
+    if low > 0:
+        # In the other tail, where small probabilities keep their digits.
+        low, high = -high, -low
     below = NormalDist().cdf
-    under = 0.0 if limits.lower is None else below(float((limits.lower - value) / u))
-    over = 0.0 if limits.upper is None else below(float((value - limits.upper) / u))
-    return 1.0 - under - over
+    return below(high) - below(low)

@@ -2,7 +2,8 @@
 
 For a form's verdict where a standard asks for it; the least-squares form is never narrower.
 Derived; each optimum is certified: it is the best of a few of the points, so no ring of all can
-be narrower, and all others lie inside. Points are (x, z) in mm.
+be narrower (none whose centre is nearer than a radius to the least-squares one), and all others
+lie inside. Points are (x, z) in mm.
 """
 
 from __future__ import annotations
