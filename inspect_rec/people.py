@@ -116,10 +116,10 @@ def _valid(
     until = since + datetime.timedelta(days=365 * years)
     if above is not None:
         until = min(until, above.not_valid_after_utc)
-        if not above.not_valid_before_utc <= since < until:
+        if since >= until:
             raise PersonError(
-                "the shop's root isn't valid then",
-                expected=f"{above.not_valid_before_utc:%Y-%m-%d} to {until:%Y-%m-%d}",
+                "the shop's root isn't valid any more then",
+                expected=f"an instant before {until:%Y-%m-%d}",
                 found=f"{since:%Y-%m-%d}",
                 do="Look at the computer's clock",
             )
