@@ -95,6 +95,18 @@ class Capture:
         """The last live figures."""
         return self._settled.last
 
+    def taken(self, back: int = 1) -> Kept | None:
+        """The last standing reading, or one further back; None where there are fewer."""
+        standing = sorted(self.inspection.standing.values(), key=lambda k: k.ref)
+        return standing[-back] if 0 < back <= len(standing) else None
+
+    def named(self, reading: Kept) -> str:
+        """A reading's place in the shop's words."""
+        place = reading.place
+        flute = f"{self.inspection.tool.edge_word} {place.flute}, " if place.flute else ""
+        point = "point " if place.mark.isdigit() else ""
+        return f"{place.feature}, {flute}{point}{place.mark}"
+
     def live(self, at: datetime) -> State:
         """State of the live figures."""
         return self._settled.state(at)
@@ -264,17 +276,17 @@ class Capture:
 
     def strike_out(self, at: datetime, reason: str, back: int = 1) -> Said:
         """Take a standing reading back, the last or one further back; both stay visible."""
-        standing = sorted(self.inspection.standing.values(), key=lambda k: k.ref)
-        if len(standing) < back:
+        reading = self.taken(back)
+        if reading is None:
             return Said("There is nothing to strike out", ok=False)
-        return self.strike(at, standing[-back], reason)
+        return self.strike(at, reading, reason)
 
     def strike(self, at: datetime, reading: Kept, reason: str) -> Said:
         """Take one reading back."""
         station, seq = reading.ref
         body = {"entry": {"station": station, "seq": seq}, "reason": reason}
         said = self.event(at, "struck out", body)
-        return Said(f"Struck out: {_named(reading)}", said.entry)
+        return Said(f"Struck out: {self.named(reading)}", said.entry)
 
     def ground_again(
         self, at: datetime, flute: int, infeed_mm: str, how: str, noticed: str = ""
@@ -369,7 +381,9 @@ class Capture:
             return None
         last = max(finals, key=lambda k: k.ref)
         self._asked_wheel = True
-        return Said(f"At the wheel after {_named(last)} was final. Ground again? Press G", ok=False)
+        return Said(
+            f"At the wheel after {self.named(last)} was final. Ground again? Press G", ok=False
+        )
 
 
 _WHY_NOT = {
@@ -378,12 +392,6 @@ _WHY_NOT = {
     State.LOST: "No figure: is the readout's plug in?",
     State.STILL: "",
 }
-
-
-def _named(reading: Kept) -> str:
-    place = reading.place
-    flute = f"flute {place.flute}, " if place.flute else ""
-    return f"{place.feature}, {flute}{place.mark}"
 
 
 def _shown_mm(sighting: Sighting | None, slide: str) -> str:

@@ -1,4 +1,7 @@
-"""Letters and figures large enough to be read from the machine, of block characters."""
+"""Letters and figures large enough to be read from the machine, of block characters.
+
+A character without a shape of its own is never drawn as another one: ask ``knows`` first.
+"""
 
 from __future__ import annotations
 
@@ -11,20 +14,29 @@ _GLYPHS = {
     "O": "25552", "P": "65644", "Q": "25563", "R": "65655", "S": "34216", "T": "72222",
     "U": "55557", "V": "55552", "W": "55775", "X": "55255", "Y": "55222", "Z": "71247",
     "+": "02720", "-": "00700", "−": "00700", ".": "00002", ",": "00024", ":": "02020",
-    "?": "71202", "/": "11244", "°": "25200", " ": "00000", "_": "00007", "Ø": "35556",
-    "–": "00700", "(": "24442", ")": "21112",
+    "?": "71202", "/": "11244", "°": "25200", "_": "00007", "Ø": "35556", "–": "00700",
+    "(": "24442", ")": "21112",
 }  # fmt: skip
+_HALF = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
 
 
-def rows(text: str) -> list[str]:
-    """The five rows of a text, a pixel a character."""
-    glyphs = [_GLYPHS.get(char.upper(), "75757") for char in text]
-    return [" ".join(f"{int(glyph[row], 8):03b}" for glyph in glyphs) for row in range(5)]
+def knows(text: str) -> bool:
+    """Whether every character has a shape."""
+    return all(char == " " or char.upper() in _GLYPHS for char in text)
+
+
+def _rows(text: str) -> list[str]:
+    """The five rows of a text, a pixel a character; a blank is one pixel wide."""
+    return [" ".join(_row(char, row) for char in text) for row in range(5)]
+
+
+def _row(char: str, row: int) -> str:
+    return "0" if char == " " else f"{int(_GLYPHS[char.upper()][row], 8):03b}"
 
 
 def words(text: str) -> list[str]:
-    """Three lines, four columns a letter."""
-    pixels = [*rows(text), ""]
+    """Three lines, four columns a letter and two a blank."""
+    pixels = [*_rows(text), ""]
     lines = []
     for top, bottom in zip(pixels[::2], pixels[1::2], strict=True):
         pairs = zip(top, bottom.ljust(len(top)), strict=True)
@@ -32,14 +44,11 @@ def words(text: str) -> list[str]:
     return lines
 
 
-_HALF = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
-
-
 def figure(text: str) -> list[str]:
     """Five lines, eight columns a figure; a point takes four."""
     lines = [""] * 5
     for char in text:
-        pixels = rows(char)
+        pixels = _rows(char)
         narrow = char in ".,:"
         for n in range(5):
             wide = "".join("██" if p == "1" else "  " for p in pixels[n])

@@ -1,20 +1,31 @@
 """The screen at the machine, 80 by 24: what to do now, large; live figures, larger; verdict and
-stock as soon as they are known. Pure: a view in, lines out."""
+stock as soon as they are known. Pure: a view in, lines out. It never stores and never decides.
+"""
 
 from __future__ import annotations
 
+import textwrap
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
+from drivers.decoder import Code
 from drivers.settled import State
 from inspect_rec.capture import Capture
-from inspect_rec.cli import big, summary
+from inspect_rec.cli import big
 from inspect_rec.compute.conformity import Verdict
-from inspect_rec.inspection import Inspection, Step
+from inspect_rec.inspection import Inspection, Result, Step, Stock
 from inspect_rec.inspection.kept import CLOSURE, GROUND, TEMPERATURE
 from inspect_rec.report import figures
 
 WIDE, HIGH = 80, 24
+KEYS = "Space take   Backspace strike out   G ground again   H help   Q leave"
+HELP = (
+    "C clamped anew   D wheel dressed   Z zero set anew   . , + - 0-9 type a figure",
+    "Every figure is on disk before it says so. Leave or lose power: it goes on here.",
+    "Never sight, touch or clean while the wheel turns. The machine's manual comes first.",
+)
 _STATE = {
     State.LIVE: "Moving",
     State.STILL: "Still: take",
@@ -22,10 +33,17 @@ _STATE = {
     State.LOST: "No figure",
 }
 _UNIT = {"temperature": "°C", "angle": "°", "indicator": "mm", "length": "mm"}
-HELP = (
-    "Space takes  Backspace strikes out the last  G ground again  D wheel dressed",
-    "Z datum set anew  digits are typed where a figure is read by eye  Q leaves",
-)
+_ALARM = {
+    Code.LOST: "Line lost",
+    Code.SILENT: "Line silent",
+    Code.UNIT: "Wrong unit",
+    Code.MODE: "Wrong mode",
+    Code.ZERO: "Zero was reset",
+    Code.IMPLAUSIBLE: "Figure jumped",
+}
+"""Alarms that take the prompt's place: without them gone no figure can be taken."""
+_WORST = (Verdict.DOES_NOT_CONFORM, Verdict.REFUSED, Verdict.NEITHER_SHOWN, Verdict.CONFORMS)
+_PLURAL = {"tooth": "teeth"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +59,52 @@ class View:
     last: str
     strip: str
     notes: tuple[str, ...]
-    keys: str
+    keys: str = KEYS
+
+
+def view(
+    capture: Capture, state: State, said: str, *, asked: str = "", help_: bool = False
+) -> View:
+    """The view of a capture as it is now.
+
+    ``said``: the last answer or alarm; ``asked``: a question that waits, and says so in the place
+    of the keys; ``help_``: the other keys in the place of the notes.
+    """
+    inspection, step = capture.inspection, capture.step
+    alarm = capture.alarm
+    first, second = prompt(step, inspection)
+    if alarm is not None and alarm.code in _ALARM and _needs_slides(step):
+        kept = len(inspection.standing)
+        first, second = _ALARM[alarm.code], f"{alarm.said}. Kept: {kept} readings"
+        said = "" if said == alarm.said else said
+    shown, labels = _figures(capture, step)
+    told = _told(capture)
+    word = _state(capture, step, state)
+    notes = HELP if help_ else (asked or _unless(said, "Taken", told), *told)
+    return View(
+        (f"{inspection.tool.mark}  {inspection.tool.kind}", f"{inspection.id}  {capture.person}"),
+        first,
+        second,
+        shown,
+        labels,
+        word,
+        _last(capture, WIDE - len(word) - 2),
+        _strip(inspection),
+        tuple(n for n in notes if n),
+        "Answer with the keys above; Q: not now" if asked else KEYS,
+    )
+
+
+def _unless(said: str, plain: str, told: tuple[str, ...]) -> str:
+    """Said, unless a verdict says more; the line of the last reading says it anyway."""
+    return "" if said == plain and told else said
+
+
+def _needs_slides(step: Step | None) -> bool:
+    return step is not None and step.kind == "read" and not step.by_eye
+
+
+# -- what to do now ----------------------------------------------------------
 
 
 def prompt(step: Step | None, inspection: Inspection) -> tuple[str, str]:
@@ -49,87 +112,88 @@ def prompt(step: Step | None, inspection: Inspection) -> tuple[str, str]:
     if step is None:
         return "All taken", "Hand it over: inspect-rec handover " + inspection.id
     if step.kind == "clamp":
-        return f"Clamp {step.object}", "Then press the key. Wheel stopped?"
+        return f"Clamp {step.object}", "Wheel stopped? Then press the key."
     if step.kind == "unclamp":
-        return "Unclamp", f"Take {step.object} out, then press the key. Mind the edges."
-    place, feature = step.place, step.feature
-    assert place is not None  # noqa: S101 - a step that reads has both
-    assert feature is not None  # noqa: S101
+        return "Unclamp", f"Wheel stopped? Take {step.object} out, mind the edges, press the key."
     return _first(step, inspection), _second(step, inspection)
 
 
 def _first(step: Step, inspection: Inspection) -> str:
+    """The most telling words that fit in large letters."""
     place, feature = step.place, step.feature
-    assert place is not None  # noqa: S101
+    assert place is not None  # noqa: S101 - a step that reads has both
     assert feature is not None  # noqa: S101
-    word = inspection.tool.edge_word
     if place.feature == TEMPERATURE:
-        return f"{place.mark} temp."
+        return f"{place.mark} temperature"
+    edges, word = inspection.tool.edges, inspection.tool.edge_word
+    head = f"Master {feature.master}" if feature.master else feature.name or feature.id
+    short = head
     if place.flute:
-        of = f"{word} {place.flute} of {inspection.tool.edges}"
-        return f"{word} 1 again" if place.when == CLOSURE else of
-    if feature.master:
-        return f"Master {feature.master}"
-    return feature.name or feature.id
+        head, short = f"{word} {place.flute} of {edges}", f"{word} {place.flute}/{edges}"
+    if place.when == CLOSURE:
+        head = short = f"{word} 1 again"
+    mark = f"point {place.mark}/{feature.points}" if feature.points else place.mark
+    said = (f"{head} {mark}", f"{short} {mark}", head, mark)
+    return next((s for s in said if _fits(s)), head)
+
+
+def _fits(text: str) -> bool:
+    return big.knows(text) and max(map(len, big.words(text)), default=0) <= WIDE
 
 
 def _second(step: Step, inspection: Inspection) -> str:
+    """The same in a sentence, and how it is done; safety first at the first mark of an edge."""
     place, feature = step.place, step.feature
     assert place is not None  # noqa: S101
     assert feature is not None  # noqa: S101
-    parts = []
-    if place.when.startswith(GROUND):
-        parts.append("after grinding")
-    elif place.when in ("before", "after") and not feature.master:
-        parts.append(place.when)
-    parts.append(_mark(step))
-    if feature.repeats > 1:
-        parts.append(f"{place.repeat} of {feature.repeats}")
-    if step.index_deg is not None:
-        parts.append(f"index {figures.short(step.index_deg.quantize(Decimal('0.1')))}°")
-    said = ", ".join(p for p in parts if p)
+    said = [_where(step, inspection)]
+    if place.feature != TEMPERATURE and place.repeat == 1 and place.mark == _opens(step):
+        said.insert(0, "Wheel stopped?")
     if step.by_eye:
-        how = feature.how or "type the figure, press the key"
-        return f"{said}. Read {feature.instrument}: {how}"
+        said.append(f"Read {feature.instrument}, type the figure, press the key.")
+        said.append(feature.how)
+        return " ".join(s for s in said if s)
     approach = feature.approach or inspection.record.set_up.approach
-    return f"{said}. Come {approach}" if approach else said
+    return " ".join(s for s in (*said, f"Come {approach}" if approach else "") if s)
 
 
-def _mark(step: Step) -> str:
+def _opens(step: Step) -> str:
+    """The mark that is taken first on an edge; of a closure the one that there is."""
+    assert step.place is not None  # noqa: S101
+    assert step.feature is not None  # noqa: S101
+    if step.place.when == CLOSURE and step.feature.closure != "all":
+        return step.feature.closure
+    return step.feature.labels[0]
+
+
+def _where(step: Step, inspection: Inspection) -> str:
     place, feature = step.place, step.feature
     assert place is not None  # noqa: S101
     assert feature is not None  # noqa: S101
+    said = [feature.name or feature.id]
+    if place.flute:
+        said.append(f"{inspection.tool.edge_word} {place.flute} of {inspection.tool.edges}")
     if feature.points:
-        return f"{feature.name or feature.id}, point {place.mark} of {feature.points}"
-    if place.mark in ("greater", "smaller"):
-        return f"{feature.name or feature.id}, side where the slide shows {place.mark}"
-    return f"{feature.name or feature.id}, {place.mark}"
+        said.append(f"point {place.mark} of {feature.points}")
+    elif place.mark in ("greater", "smaller"):
+        said.append(f"side where {inspection.record.set_up.radial} is {place.mark}")
+    else:
+        said.append(place.mark)
+    if feature.repeats > 1:
+        said.append(f"{place.repeat} of {feature.repeats}")
+    if step.index_deg is not None:
+        said.append(f"index {figures.short(step.index_deg.quantize(Decimal('0.1')))}°")
+    if place.when.startswith(GROUND):
+        said.append("after grinding")
+    elif place.when == CLOSURE:
+        said.append("once more: has anything moved?")
+    elif place.when:
+        said.append(place.when)
+    text = ", ".join(said)
+    return text[:1].upper() + text[1:] + ("" if text.endswith("?") else ".")
 
 
-def view(capture: Capture, state: State, said: str) -> View:
-    """The view of a capture as it is now. ``said``: the last answer or alarm."""
-    inspection, step = capture.inspection, capture.step
-    first, second = prompt(step, inspection)
-    shown, labels = _figures(capture, step)
-    kept = sorted(inspection.standing.values(), key=lambda k: k.ref)
-    last = ""
-    if kept:
-        place = kept[-1].place
-        flute = f"{inspection.tool.edge_word} {place.flute}, " if place.flute else ""
-        at = f"{kept[-1].at:%H:%M:%S}"
-        last = f"Last taken: {place.feature}, {flute}{place.mark} – on disk {at}"
-    return View(
-        (f"{inspection.tool.mark}  {inspection.tool.kind}", f"{inspection.id}  {capture.person}"),
-        first,
-        second,
-        shown,
-        labels,
-        _state(capture, step, state),
-        last,
-        _strip(inspection),
-        (said, *_stock(inspection))[:3],
-        HELP[0],
-    )
+# -- figures and what was taken ----------------------------------------------
 
 
 def _figures(capture: Capture, step: Step | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -139,7 +203,7 @@ def _figures(capture: Capture, step: Step | None) -> tuple[tuple[str, ...], tupl
     live = capture.figures
     if live is None:
         return ("--.---", "--.---"), ("X", "Z")
-    shown = {r.channel: f"{r.value:.3f}" for r in live.readings}
+    shown = {r.channel: format(r.value, "f") for r in live.readings}
     return tuple(shown.values()), tuple(shown)
 
 
@@ -150,79 +214,180 @@ def _state(capture: Capture, step: Step | None, state: State) -> str:
         return "Key: done"
     if step.by_eye:
         return "Key: that's right" if capture.pending else "Type the figure"
+    if capture.alarm is not None:
+        return _STATE[State.LOST]
     if capture.layout.on_key:
         return "Press the readout's key"
     return _STATE[state]
 
 
+def _last(capture: Capture, room: int) -> str:
+    """The last reading that is on disk, and since when by the clock on the wall."""
+    reading = capture.taken()
+    if reading is None:
+        return ""
+    tail = f" – on disk {reading.at.astimezone():%H:%M:%S}"
+    return _cut(f"Last taken: {capture.named(reading)}", room - len(tail)) + tail
+
+
+# -- verdicts and stock ------------------------------------------------------
+
+
 def _strip(inspection: Inspection) -> str:
-    """A slot an edge: its verdict, or a dash; then what is still open."""
-    slots = []
-    for n in range(1, inspection.tool.edges + 1):
-        verdicts = [r.verdict for r in inspection.results if r.flute == n]
-        worst = next((v for v in _ORDER if v in verdicts), None)
-        slots.append(f"{n} {_SHORT[worst]}")
-    if inspection.tool.edges > 6:
-        done = sum(1 for s in slots if not s.endswith("–"))
-        slots = [f"{done} of {inspection.tool.edges} {inspection.tool.edge_word}s"]
-    return "   ".join([*slots, f"{len(inspection.open)} readings to go"])
+    """A slot an edge with what is known of it, then what is still open."""
+    word, edges = inspection.tool.edge_word, inspection.tool.edges
+    slots = [_slot(inspection, n) for n in range(1, edges + 1)]
+    left = f"{len(inspection.open)} to go"
+    if edges > 6:
+        count = Counter(slots)
+        slots = [f"{edges} {_PLURAL.get(word, word + 's')}: "]
+        slots[0] += ", ".join(f"{n} {said}" for said, n in count.items())
+    else:
+        slots = [f"{n} {said}" for n, said in enumerate(slots, 1)]
+    said = ("   ".join([*slots, left]), "  ".join([*slots, left]), " ".join([*slots, left]))
+    return next((s for s in said if len(s) <= WIDE), said[-1])
 
 
-_ORDER = (Verdict.DOES_NOT_CONFORM, Verdict.REFUSED, Verdict.NEITHER_SHOWN, Verdict.CONFORMS)
-_SHORT = {
-    Verdict.CONFORMS: "conforms",
-    Verdict.DOES_NOT_CONFORM: "does not",
-    Verdict.NEITHER_SHOWN: "neither",
-    Verdict.REFUSED: "refused",
-    None: "–",
-}
+def _slot(inspection: Inspection, flute: int) -> str:
+    of = [r for r in inspection.results if r.flute == flute and not r.characteristic.info]
+    worst = next((r for v in _WORST for r in of if r.verdict is v), None)
+    if worst is None:
+        return "open"
+    return {
+        Verdict.CONFORMS: "conforms",
+        Verdict.DOES_NOT_CONFORM: worst.judgement.side or "does not",
+        Verdict.NEITHER_SHOWN: "neither",
+        Verdict.REFUSED: "refused",
+    }[worst.verdict]
 
 
-def _stock(inspection: Inspection) -> list[str]:
-    """What is left to grind; what doesn't conform first."""
-    found = [
-        r for r in inspection.results if r.stock is not None and r.stock.state != "none needed"
+def _told(capture: Capture) -> tuple[str, ...]:
+    """Verdicts that the last reading completed, what doesn't conform first; else the stock that
+    is left."""
+    inspection, last = capture.inspection, capture.taken()
+    fresh = [
+        r
+        for r in inspection.results
+        if last is not None and last.ref in r.refs and not r.characteristic.info
     ]
-    # A variation says what its flutes say, with the tighter limits: it speaks for them.
-    spoken = {r.stock.flute for r in found if r.method.varies and r.stock is not None}
-    told = [r for r in found if r.method.varies or r.flute not in spoken]
-    lines: list[str] = []
-    for r in told:
-        if r.stock is not None:
-            head = f"{r.characteristic.id} {r.verdict.value}"
-            said = [s.strip() for s in summary.stock_words(r.stock, inspection.tool.edge_word)]
-            lines.append(f"{head}: {', '.join(said)}")
-    return lines
+    if last is not None and last.stage == "final" and fresh:
+        fresh.sort(key=lambda r: _WORST.index(r.verdict))
+        good = [_who(r, inspection) for r in fresh if r.verdict is Verdict.CONFORMS]
+        bad = [r for r in fresh if r.verdict is not Verdict.CONFORMS]
+        said = [sentence(r, inspection) for r in _spoken(bad)]
+        if good:
+            said.append(f"{', '.join(good)} conform{'s' if len(good) == 1 else ''}.")
+        return tuple(said)
+    return tuple(sentence(r, inspection) for r in _spoken(inspection.results) if _asks(r.stock))
+
+
+def _asks(stock: Stock | None) -> bool:
+    return stock is not None and stock.state != "none needed"
+
+
+def _spoken(results: Iterable[Result]) -> list[Result]:
+    """A variation says what its flutes say, with the tighter limits: it speaks for them."""
+    results = list(results)
+    spoken = {r.stock.flute for r in results if r.method.varies and r.stock is not None}
+    return [r for r in results if r.method.varies or r.flute is None or r.flute not in spoken]
+
+
+def sentence(result: Result, inspection: Inspection) -> str:
+    """Verdict and stock of one result: "Flute 3 does not conform: over. Grind 0.012 ..."."""
+    word = inspection.tool.edge_word
+    said = f"{_who(result, inspection)} {_verdict(result)}."
+    stock = result.stock
+    if stock is None or not _asks(stock):
+        return said
+    if stock.state != "to grind" or stock.step_aim is None:
+        what = "grind" if stock.state == "to grind" else stock.state
+        return f"{said} {what.capitalize()}{f': {stock.note}' if stock.note else ''}."
+    if stock.flute not in (None, result.flute):
+        said += f" {word.capitalize()} {stock.flute}:"
+    most = "" if stock.step_most is None else f", most {stock.step_most}"
+    how = stock.hand_wheel or stock.slide
+    return (
+        f"{said} Grind {stock.step_aim} more{f': {how}' if how else ''}; "
+        f"least {stock.step_least}{most}. Aim: {stock.aim_level}."
+    )
+
+
+def _who(result: Result, inspection: Inspection) -> str:
+    """Flute first, then what; what alone where it is of the tool as a whole."""
+    c, word = result.characteristic, inspection.tool.edge_word
+    what = c.symbol or c.name
+    if result.flute is None:
+        return what[:1].upper() + what[1:]
+    each = [o for o in inspection.job.characteristic if o.per == "flute" and not o.info]
+    return f"{word.capitalize()} {result.flute}{f' {what}' if len(each) > 1 else ''}"
+
+
+def _verdict(result: Result) -> str:
+    if result.verdict is Verdict.REFUSED:
+        return f"– no verdict: {result.judgement.reason}"
+    if result.verdict is Verdict.NEITHER_SHOWN:
+        return "neither shown. Measure again, better, first"
+    side = result.judgement.side
+    return f"{result.verdict.value}{f': {side}' if side else ''}"
+
+
+# -- lines -------------------------------------------------------------------
 
 
 def draw(v: View, wide: int = WIDE, high: int = HIGH) -> list[str]:
-    """Exactly ``high`` lines of at most ``wide`` columns; the figures give way last."""
-    lines = [_spread(v.head[0], v.head[1], wide), "─" * wide]
-    large = big.words(v.first)
-    fits = max(map(len, large), default=0) <= wide
-    lines += large if fits else ["", v.first.upper(), ""]
-    lines += [*_wrapped(v.second, wide)[:2]]
-    lines += [""] if len(lines) < 7 else []
-    for label, shown in zip(v.labels, v.big, strict=False):
-        rows = big.figure(shown)
-        lines += [f"{label if n == 2 else '':>3}   {row}" for n, row in enumerate(rows)]
-        lines.append("")
-    bottom = [_spread(v.state, v.last, wide), v.strip]
-    notes = [line for note in v.notes if note for line in _wrapped(note, wide)[:2]]
-    room = high - len(bottom) - 1
-    free = room - len(lines)
-    bottom += notes[: max(free, 0)]
-    lines = lines[:room]
-    lines += [""] * (high - len(lines) - len(bottom) - 1) + bottom + [v.keys]
-    return [line[:wide] for line in lines]
+    """Exactly ``high`` lines of at most ``wide`` columns; places don't move, figures give way
+    last. What doesn't fit ends in a sign that more follows, and nothing wraps."""
+    lines = [_spread(*v.head, wide), "─" * wide, *_large(v.first, wide)]
+    second = _wrapped(v.second, wide, 3)
+    lines += [*second, *[""] * (2 - len(second))]
+    for n, (label, shown) in enumerate(zip(v.labels, v.big, strict=True)):
+        lines += [""] * (n > 0)
+        lines += _figure(label, shown, wide)
+    bottom = [_spread(v.state, v.last, wide), _cut(v.strip, wide)]
+    room = max(high - len(lines) - len(bottom) - 1, 0)
+    notes = _notes(v.notes, wide, room)
+    lines += [""] * (room - len(notes)) + bottom + notes
+    return [*lines[: high - 1], _cut(v.keys, wide)]
+
+
+def _large(text: str, wide: int) -> list[str]:
+    if big.knows(text):
+        lines = big.words(text)
+        if max(map(len, lines), default=0) <= wide:
+            return lines
+    return ["", _cut(text.upper(), wide), ""]
+
+
+def _figure(label: str, shown: str, wide: int) -> list[str]:
+    rows = big.figure(shown) if big.knows(shown) else [""] * 5
+    lines = [f"{label if n == 2 else '':>3}   {row}".rstrip() for n, row in enumerate(rows)]
+    if not big.knows(shown) or max(map(len, lines)) > wide:
+        return ["", "", _cut(f"{label:>3}   {shown}", wide), "", ""]
+    return lines
+
+
+def _notes(notes: Iterable[str], wide: int, room: int) -> list[str]:
+    lines = [line for note in notes for line in _wrapped(note, wide, room)]
+    if len(lines) > room > 0:
+        lines = [*lines[: room - 1], _more(lines[room - 1], wide)]
+    return lines[:room]
+
+
+def _wrapped(text: str, wide: int, most: int) -> list[str]:
+    lines = textwrap.wrap(text, wide)
+    if len(lines) > most > 0:
+        lines = [*lines[: most - 1], _more(lines[most - 1], wide)]
+    return lines[:most]
+
+
+def _more(line: str, wide: int) -> str:
+    return line[: wide - 1].rstrip() + "…"
+
+
+def _cut(text: str, wide: int) -> str:
+    return text if len(text) <= wide else _more(text, wide)
 
 
 def _spread(left: str, right: str, wide: int) -> str:
-    gap = wide - len(left) - len(right)
-    return f"{left}{' ' * gap}{right}" if gap > 0 else f"{left} {right}"
-
-
-def _wrapped(text: str, wide: int) -> list[str]:
-    import textwrap
-
-    return textwrap.wrap(text, wide) or [""]
+    left = _cut(left, wide - len(right) - 1) if len(right) < wide else ""
+    return f"{left}{' ' * (wide - len(left) - len(right))}{_cut(right, wide)}".rstrip()
