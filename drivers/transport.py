@@ -19,6 +19,8 @@ from inspect_rec.errors import ReadoutError
 
 _PAUSE_S = 0.5
 """Between two tries to open a lost line."""
+_BLOCK = 64 * 1024
+"""Bytes of one chunk at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,8 @@ class Line:
         self.url, self._layout, self._clock = url, layout, clock
         self._port: Any = None
         self._tried = 0.0
-        self._was_lost = False
+        # pyserial tells of a socket only whether something waits, not how much.
+        self._counts = not url.lower().startswith("socket:")
 
     def __enter__(self) -> Self:
         try:
@@ -78,14 +81,31 @@ class Line:
         if self._port is None:
             return self._again(timeout_s)
         try:
-            self._port.timeout = timeout_s
-            data = self._port.read(max(1, self._port.in_waiting))
+            self._wait_at_most(timeout_s)
+            data = self._port.read(min(max(1, self._port.in_waiting), _BLOCK))
         except (serial.SerialException, OSError, TypeError) as error:
             # A port that was pulled out raises either, and stays "open".
             self._close()
-            self._was_lost = True
+            self._tried = time.monotonic()
             return Lost(str(error)[:160] or type(error).__name__, self._clock())
-        return Chunk(data, self._clock()) if data else None
+        at = self._clock()
+        if data and not self._counts:
+            data += self._rest()
+        return Chunk(data, at) if data else None
+
+    def _wait_at_most(self, timeout_s: float) -> None:
+        """Set only where it changes: a network box is told all port settings each time."""
+        if self._port.timeout != timeout_s:
+            self._port.timeout = timeout_s
+
+    def _rest(self) -> bytes:
+        """What else waits in a socket. A loss found here is found again by the next read, after
+        these bytes were handed on."""
+        try:
+            self._wait_at_most(0)
+            return bytes(self._port.read(_BLOCK))
+        except (serial.SerialException, OSError):
+            return b""
 
     def _again(self, timeout_s: float) -> Back | None:
         wait = self._tried + _PAUSE_S - time.monotonic()
