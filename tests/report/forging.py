@@ -11,12 +11,15 @@ from typing import Any
 
 import pikepdf
 from asn1crypto import cms
+from asn1crypto import keys as asn1_keys
 from cryptography import x509
-from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import rsa
 from pyhanko.pdf_utils import generic
 from pyhanko.pdf_utils.generic import pdf_name
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
 from pyhanko.sign import fields, signers
+from pyhanko_certvalidator.registry import SimpleCertificateStore
 
 from inspect_rec import people
 from inspect_rec.people import Person, Role, Signer
@@ -230,6 +233,10 @@ def another_root(writer: Writer) -> None:
     writer._root = writer.add_object(root)
 
 
+def one_more_key_in_the_trailer(writer: Writer) -> None:
+    writer.set_info(generic.DictionaryObject({pdf_name("/Title"): generic.pdf_string("other")}))
+
+
 def written_over(*, unseen: bool) -> bytes:
     """A whole other file behind the base, then signed: its table leads to no earlier one.
 
@@ -271,3 +278,33 @@ def with_der(data: bytes, der: bytes) -> bytes:
     begin, end = gap(data)
     written = der.hex().upper().encode().ljust(end - begin, b"0")
     return data[:begin] + written + data[end:]
+
+
+def over_digest(name: str) -> bytes:
+    """Signed second, with another digest in place of SHA-256."""
+    key = rsa.generate_private_key(65537, 2048)
+    who = certified(key)
+    pkcs8 = key.private_bytes(
+        serialization.Encoding.DER,
+        serialization.PrivateFormat.PKCS8,
+        serialization.NoEncryption(),
+    )
+    store = SimpleCertificateStore()
+    store.register(sign._asn1(who.root))
+    signer = signers.SimpleSigner(
+        signing_cert=sign._asn1(who.certificate),
+        signing_key=asn1_keys.PrivateKeyInfo.load(pkcs8),
+        cert_registry=store,
+    )
+    meta = signers.PdfSignatureMetadata(
+        field_name=sign.RELEASED_BY,
+        md_algorithm=name,
+        subfilter=fields.SigSeedSubFilter.PADES,
+        reason=sign.RELEASED,
+        name=who.person.name,
+        location=small.SHOP,
+    )
+    signing = sign._At(small.RELEASED_AT, meta, signer, stamp_style=sign._style(small.stamp("x")))
+    writer = sign._writer(small.report_of_one())
+    made = signing.sign_pdf(writer, existing_fields_only=True, bytes_reserved=8192)
+    return bytes(made.getbuffer())

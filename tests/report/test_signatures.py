@@ -183,6 +183,7 @@ def test_a_change_between_the_signatures_is_found(change: forging.Change) -> Non
         (forging.one_more_page, Code.CHANGED_AFTER),
         (forging.one_more_attachment, Code.CHANGED_AFTER),
         (forging.another_root, Code.CHANGED_AFTER),
+        (forging.one_more_key_in_the_trailer, Code.CHANGED_AFTER),
         (forging.note_over_the_page, Code.SIGNATURE_FORM),
         (forging.text_field, Code.SIGNATURE_FORM),
         (forging.hidden_stamp, Code.SIGNATURE_FORM),
@@ -330,6 +331,18 @@ def test_a_key_on_another_curve_is_found(
     monkeypatch.setattr(sign, "low", lambda signature: signature)
     data = forging.released_with(who=forging.certified(ec.generate_private_key(curve)))
     assert codes(data) & {Code.SIGNATURE_FORM, Code.SIGNATURE_BROKEN}
+
+
+@pytest.mark.parametrize("digest", ["sha1", "sha384", "sha512"])
+def test_a_signature_over_another_digest_is_found(digest: str) -> None:
+    data = forging.over_digest(digest)
+    assert codes(data) & {Code.SIGNATURE_FORM, Code.SIGNATURE_BROKEN}
+    assert f"released by: SHA-256 alone: {digest}" in said(data)
+
+
+def test_another_shop_beside_a_good_key_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sign, "shop_of", lambda _: "Another Shop")
+    assert codes(forging.released_with()) == {Code.SIGNER}
 
 
 def test_a_short_rsa_key_is_found() -> None:
