@@ -71,7 +71,7 @@ class _Table:
     def __init__(self, name: str, text: str, file: str, values: object) -> None:
         self.name, self.text, self.file = name, text, file
         self.values: Mapping[str, Any] = values if isinstance(values, Mapping) else {}
-        self.mistakes: list[Mistake] = []
+        self.mistakes: dict[str, Mistake] = {}
         self.taken: set[str] = set()
 
     def where(self, key: str) -> str:
@@ -80,15 +80,17 @@ class _Table:
         for number, line in enumerate(self.text.splitlines(), 1):
             bare = line.strip()
             if bare.startswith("["):
-                table = bare.strip("[] ")
+                table = bare.split("#")[0].strip("[] ")
+                if not self.name and table == key:
+                    return f"{self.file}:{number}"
             elif table == self.name and re.match(rf"{re.escape(key)}\s*=", bare):
                 return f"{self.file}:{number}"
         return f"{self.file} [{self.name}]" if self.name else self.file
 
     def wrong(self, key: str, expected: str) -> None:
-        """Note a mistake."""
+        """Note a mistake, the first of each key."""
         found = repr(self.values.get(key, "nothing"))[:60]
-        self.mistakes.append(Mistake(self.where(key), f"{key} = {expected}", found))
+        self.mistakes.setdefault(key, Mistake(self.where(key), f"{key} = {expected}", found))
 
     def text_(
         self, key: str, default: str | None = None, among: tuple[str, ...] = (), longest: int = 500
@@ -182,9 +184,12 @@ def parse(text: str, name: str) -> Layout:
         raise InputError("the layout is no TOML", found=str(error)[:100], where=name) from error
     top = _Table("", text, name, values)
     tables = {key: _Table(key, text, name, values.get(key, {})) for key in _TABLES}
-    top.taken.update(key for key in _TABLES if isinstance(values.get(key), Mapping))
+    top.taken.update(_TABLES)
+    for key in _TABLES:
+        if not isinstance(values.get(key, {}), Mapping):
+            top.wrong(key, "a table")
     layout = _layout(top, **tables)
-    mistakes = [m for t in (top, *tables.values()) for m in (*t.mistakes, *t.left())]
+    mistakes = [m for t in (top, *tables.values()) for m in (*t.mistakes.values(), *t.left())]
     if mistakes or layout is None:
         raise InputError("the layout has mistakes", mistakes, where=name)
     return layout

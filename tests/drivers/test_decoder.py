@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime, timedelta
-from decimal import Decimal
+from importlib import resources
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -14,16 +14,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from drivers.decoder import Alarm, Code, Decoder
-from drivers.layout import packaged
+from drivers.layout import packaged, parse
 from inspect_rec.reading import Sighting
 
 LAYOUT = packaged()["two-axis line"]
 AT = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
 FIXTURES = Path(__file__).parents[2] / "fixtures"
-BROKEN = [
-    json.loads(line)
-    for line in (FIXTURES / "readouts" / "broken-lines.jsonl").read_text("utf-8").splitlines()
-]
+
+
+def fixture(name: str) -> list[dict[str, Any]]:
+    text = (FIXTURES / "readouts" / name).read_text("utf-8")
+    return [json.loads(line) for line in text.splitlines()]
+
+
+BROKEN = fixture("two-axis-line.broken.jsonl")
+GOLDEN = fixture("two-axis-line.golden.jsonl")
+TEXT = (resources.files("drivers") / "layouts" / "two-axis-line.toml").read_text("utf-8")
 
 
 def line(x: float, z: float, end: str = "") -> bytes:
@@ -46,10 +52,15 @@ def test_a_line_becomes_the_figures_as_shown_with_its_bytes() -> None:
     assert found.raw == b"X+0036.449 Z-0130.250 *"
 
 
-def test_minus_nought_is_nought() -> None:
-    (found,) = decoded([b"X-0000.000 Z+0001.000\r\n"])
+@pytest.mark.parametrize("case", GOLDEN, ids=lambda c: c["name"])
+def test_a_good_line_gives_its_figures_to_the_last_digit(case: dict[str, Any]) -> None:
+    data = bytes.fromhex(case["hex"])
+    (found,) = decoded([data])
     assert isinstance(found, Sighting)
-    assert not found.readings[0].value.is_signed()
+    assert [str(r.value) for r in found.readings] == [case["x"], case["z"]]
+    assert found.key is case["key"]
+    assert {r.raw for r in found.readings} == {found.raw} == {data.removesuffix(b"\r\n")}
+    assert {(r.unit, r.source, r.at) for r in found.readings} == {("mm", "RO-1", AT)}
 
 
 @pytest.mark.parametrize("case", BROKEN, ids=lambda c: c["name"])
@@ -117,9 +128,56 @@ def test_a_slide_that_jumps_further_than_it_can_is_an_alarm_and_the_next_figure_
     assert isinstance(after, Sighting)
 
 
+def test_a_line_behind_what_has_no_end_is_no_figure() -> None:
+    """Sixty-four bytes of noise and then a whole line, with no end in between, are one line."""
+    good = line(36.449, 130.25)
+    found = decoded([b"#" * LAYOUT.longest + good + good])
+    assert [type(item) for item in found] == [Alarm, Alarm, Sighting]
+    assert found[1].raw == good.removesuffix(b"\r\n")
+
+
+def test_a_line_that_never_ends_is_kept_in_pieces_and_the_buffer_stays_small() -> None:
+    decoder = Decoder(LAYOUT, "RO-1")
+    kept = b"".join(item.raw for _ in range(100) for item in decoder.feed(b"#" * 1000, AT))
+    assert len(kept) >= 100_000 - LAYOUT.longest - 1
+    assert len(decoder.lost(AT).raw) <= LAYOUT.longest + 1
+
+
+def test_a_readout_in_inch_is_held_to_what_a_hand_can_move_in_mm() -> None:
+    text = TEXT.replace('unit = "mm"', 'unit = "in"')
+    decoder = Decoder(parse(text, "inch.toml"), "RO-1")
+    decoder.feed(line(1, 5, " in"), AT)
+    (near,) = decoder.feed(line(1.9, 5, " in"), AT)
+    assert isinstance(near, Sighting)
+    (far,) = decoder.feed(line(2.9, 5, " in"), AT)
+    assert isinstance(far, Alarm)
+    assert far.code is Code.IMPLAUSIBLE
+    (millimetres,) = decoder.feed(line(2.9, 5, " mm"), AT)
+    assert isinstance(millimetres, Alarm)
+    assert millimetres.code is Code.UNIT
+
+
+def test_a_readout_in_the_other_mode_gives_no_figure() -> None:
+    text = TEXT.replace("(?P<unit> mm| in)?", "(?P<mode> R| D)")
+    text = text.replace("unit_words = ", 'mode_words = { " R" = "radius", " D" = "diameter" } #')
+    decoder = Decoder(parse(text, "mode.toml"), "RO-1")
+    (good,) = decoder.feed(line(1, 5, " R"), AT)
+    assert isinstance(good, Sighting)
+    (wrong,) = decoder.feed(line(2, 5, " D"), AT)
+    assert isinstance(wrong, Alarm)
+    assert wrong.code is Code.MODE
+
+
+def test_a_readout_that_sends_on_its_key_only_sends_by_key_and_is_never_silent() -> None:
+    decoder = Decoder(parse(TEXT.replace('"continuously"\n', '"on key"\n'), "key.toml"), "RO-1")
+    (found,) = decoder.feed(line(1, 5), AT)
+    assert isinstance(found, Sighting)
+    assert found.key
+    assert decoder.silent(AT + timedelta(hours=1)) is None
+
+
 def test_silence_is_said_once_and_again_after_new_bytes() -> None:
     decoder = Decoder(LAYOUT, "RO-1")
-    assert decoder.silent(AT + timedelta(minutes=1)) is None
     decoder.feed(line(1, 2), AT)
     late = AT + timedelta(seconds=3)
     assert decoder.silent(AT + timedelta(seconds=1)) is None
@@ -130,6 +188,22 @@ def test_silence_is_said_once_and_again_after_new_bytes() -> None:
     assert decoder.silent(late + timedelta(seconds=3)) is not None
 
 
+def test_a_line_that_is_silent_from_the_start_is_said_too() -> None:
+    decoder = Decoder(LAYOUT, "RO-1")
+    assert decoder.silent(AT) is None
+    assert decoder.silent(AT + timedelta(seconds=1)) is None
+    assert decoder.silent(AT + timedelta(seconds=2)) is not None
+
+
+def test_a_lost_line_is_not_silent_too_until_it_is_back() -> None:
+    decoder = Decoder(LAYOUT, "RO-1")
+    decoder.feed(line(1, 2), AT)
+    decoder.lost(AT)
+    assert decoder.silent(AT + timedelta(minutes=1)) is None
+    assert decoder.back(AT + timedelta(minutes=2)).code is Code.BACK
+    assert decoder.silent(AT + timedelta(minutes=3)) is not None
+
+
 def test_a_lost_line_drops_its_half_line_and_shows_it() -> None:
     decoder = Decoder(LAYOUT, "RO-1")
     decoder.feed(b"X+0036.4", AT)
@@ -138,29 +212,25 @@ def test_a_lost_line_drops_its_half_line_and_shows_it() -> None:
     assert isinstance(found, Sighting)
 
 
-@pytest.mark.parametrize("number", ["i1", "i2", "i3"])
-def test_the_recordings_hold_every_sighting_of_the_worked_jobs_in_order(number: str) -> None:
-    worked = json.loads((FIXTURES / "worked" / "worked-jobs.json").read_text("utf-8"))
-    job = next(
-        j for k, j in worked.items() if k.startswith("job") and j["job"]["number"] == number.upper()
-    )
-    wanted = [r for r in job["readings"] if r["what"] == "sighting"]
+@pytest.mark.parametrize(
+    ("back", "alarmed"), [((0, 0), True), ((36.449, 0), True), ((36, 9), False)]
+)
+def test_a_readout_that_was_off_while_the_line_was_lost_is_noticed(
+    back: tuple[float, float], alarmed: bool
+) -> None:
     decoder = Decoder(LAYOUT, "RO-1")
-    taken: list[tuple[Decimal, ...]] = []
-    last: Sighting | None = None
-    for text in (FIXTURES / "recordings" / f"{number}.jsonl").read_text("utf-8").splitlines():
-        each = json.loads(text)
-        at = datetime.fromisoformat(each["at"])
-        if "hex" in each:
-            for item in decoder.feed(bytes.fromhex(each["hex"]), at):
-                assert isinstance(item, Sighting), item
-                last = item
-                if item.key:
-                    taken.append(tuple(r.value for r in item.readings))
-        elif (
-            each["act"] == "take" and last is not None and any(r["n"] == each["n"] for r in wanted)
-        ):
-            taken.append(tuple(r.value for r in last.readings))
-    assert [(f"{x:.3f}", f"{z:.3f}") for x, z in taken] == [
-        (f"{r['x_mm']:.3f}", f"{r['z_mm']:.3f}") for r in wanted
-    ]
+    decoder.feed(line(36.449, 130.25), AT)
+    decoder.lost(AT)
+    decoder.lost(AT)
+    decoder.back(AT + timedelta(minutes=1))
+    first, second = (
+        decoder.feed(line(*back), AT + timedelta(minutes=1, seconds=s)) for s in (1, 2)
+    )
+    assert [isinstance(item, Alarm) and item.code is Code.ZERO for item in first] == [alarmed]
+    assert isinstance(second[0], Sighting)
+
+
+def test_an_alarm_says_what_to_do() -> None:
+    found = [item for case in BROKEN for item in decoded([bytes.fromhex(case["hex"])])]
+    said = {item.said for item in found if isinstance(item, Alarm)}
+    assert all(any(w in s for w in ("check", "set it back", "ight the pin")) for s in said), said
