@@ -20,6 +20,8 @@ from inspect_rec.units import Unit
 
 _LARGEST, _LONGEST_LINE = 16 * 1024, 1000
 """Characters: the parser takes quadratic time on a long dotted key, and is kept from it."""
+_MANY = 50
+"""Unknown keys that are named; with more of them the file is another one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,11 +155,9 @@ class _Table:
 
     def left(self) -> list[Mistake]:
         """Keys that nobody knows."""
-        return [
-            Mistake(self.where(key), f"one of {', '.join(sorted(self.taken))}", repr(key)[:60])
-            for key in self.values
-            if key not in self.taken
-        ]
+        unknown = [key for key in self.values if key not in self.taken]
+        expected = f"one of {', '.join(sorted(self.taken))}"
+        return [Mistake(self.where(key), expected, repr(key)[:60]) for key in unknown[:_MANY]]
 
 
 def _exact(value: object) -> Decimal | None:

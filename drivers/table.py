@@ -23,6 +23,8 @@ COLUMNS = ("at", "x", "z", "unit")
 KEY = "key"
 """A further column; without it every row was sent by a key."""
 _SEPARATORS = (",", ";", "\t", "|")
+_HALF = re.compile("[\ud800-\udfff]")
+"""Halves of a character: such a line is no text, and can't be kept as bytes."""
 _DIGITS = r"[+-]?[0-9]{1,6}"
 _FIGURE = {
     ".": re.compile(rf"{_DIGITS}(\.[0-9]{{1,6}})?"),
@@ -53,11 +55,11 @@ def read(
     whole: list[tuple[int, str]] = []
     for number, line in enumerate(lines[1:], 2):
         cells = line.count(separator) + 1
-        if cells == len(head):
+        if cells == len(head) and not _HALF.search(line):
             whole.append((number, line))
         elif line.strip():
-            found = f"{cells}: {line[:40]!r}"
-            bad.append(Mistake(f"{name}:{number}", f"{len(head)} cells", found))
+            expected, found = f"{len(head)} cells of text", f"{cells}: {line[:40]!r}"
+            bad.append(Mistake(f"{name}:{number}", expected, found))
     for (number, line), row in zip(whole, _rows(whole, head, separator), strict=True):
         try:
             good.append(_sighting(row, line, source, decimal))

@@ -1,21 +1,33 @@
 """A simulated readout on a TCP port of this machine, for learning, demo and tests.
 
-It sends bytes that it is handed, and can be unplugged. It stands below the decoder, so the real
-one runs.
+It sends bytes that it is handed, or figures as a readout of two slides sends them, and can be
+unplugged and plugged in again. It stands below the decoder, so the real one runs. It waits for
+nothing but its listener, and never sleeps.
 """
 
 from __future__ import annotations
 
 import socket
+from decimal import Decimal
 from typing import Self
 
+from drivers.layout import Layout, packaged
+from inspect_rec.errors import ReadoutError
+
 LOOPBACK = "127.0.0.1"
+LAYOUT = "two-axis line"
+_PATIENCE_S = 10
+"""For a listener that doesn't come."""
 
 
 class SimulatedReadout:
-    """A readout behind ``url``; use it as a context manager."""
+    """A readout behind ``url``; use it as a context manager.
 
-    def __init__(self) -> None:
+    ``layout``: what ``show`` sends must be lines of it; the packaged one of two slides by default.
+    """
+
+    def __init__(self, layout: Layout | None = None) -> None:
+        self.layout = layout or packaged()[LAYOUT]
         self._server = self._listen(0)
         self._port: int = self._server.getsockname()[1]
         self._client: socket.socket | None = None
@@ -31,7 +43,7 @@ class SimulatedReadout:
         server.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         server.bind((LOOPBACK, port))
         server.listen(1)
-        server.settimeout(10)
+        server.settimeout(_PATIENCE_S)
         return server
 
     def meet(self) -> None:
@@ -44,17 +56,32 @@ class SimulatedReadout:
 
     def send(self, data: bytes) -> None:
         """Send bytes to whoever listens; waits for the first listener."""
-        if self._client is None:
-            self.meet()
-        assert self._client is not None  # noqa: S101 - met
-        self._client.sendall(data)
+        self._listener().sendall(data)
+
+    def show(self, x: Decimal | str, z: Decimal | str, *, key: bool = False) -> bytes:
+        """Send a line with these figures, by the print key or on the way; gives its bytes.
+
+        Raises ReadoutError for figures that a line of the layout can't show.
+        """
+        line = f"X{Decimal(x):+09.3f} Z{Decimal(z):+09.3f}{' *' if key else ''}".encode("ascii")
+        match = self.layout.pattern.fullmatch(line)
+        shown = (
+            None
+            if match is None
+            else [Decimal(figure.decode()) for figure in match.group("x", "z")]
+        )
+        if shown != [Decimal(x), Decimal(z)]:
+            raise ReadoutError(
+                "the simulated readout can't show this",
+                expected=f"figures of {self.layout.decimals} decimals and a layout of two slides",
+                found=f"X {x}, Z {z}, layout {self.layout.id}",
+            )
+        self.send(line + self.layout.terminator)
+        return line + self.layout.terminator
 
     def unplug(self) -> None:
         """Let the line go."""
-        if self._client is None:
-            self.meet()
-        assert self._client is not None  # noqa: S101 - met
-        self._client.close()
+        self._listener().close()
         self._server.close()
         self._client = None
 
@@ -68,6 +95,12 @@ class SimulatedReadout:
             self._client.close()
             self._client = None
         self._server.close()
+
+    def _listener(self) -> socket.socket:
+        if self._client is None:
+            self.meet()
+        assert self._client is not None  # noqa: S101 - met
+        return self._client
 
     def __enter__(self) -> Self:
         return self

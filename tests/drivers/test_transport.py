@@ -7,6 +7,7 @@ import subprocess
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypeVar
 
@@ -74,6 +75,66 @@ def test_a_line_that_is_not_there_is_said_with_its_address() -> None:
 def test_a_loop_line_works_alike() -> None:
     with Line("loop://", LAYOUT) as line:
         assert line.poll(0.01) is None
+        line._port.write(FRAME * 2)  # a loop line's other end is itself
+        assert read(line, 2 * len(FRAME)) == FRAME * 2
+
+
+def test_bytes_that_wait_in_a_socket_come_in_one_piece_with_the_instant_of_the_clock() -> None:
+    at = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
+    with SimulatedReadout() as readout, Line(readout.url, LAYOUT, lambda: at) as line:
+        readout.send(FRAME * 100)
+        sizes: list[int] = []
+        while sum(sizes) < 100 * len(FRAME):
+            found = until(line, Chunk)
+            assert found.at == at
+            sizes.append(len(found.data))
+        assert len(sizes) <= 10
+
+
+def test_bytes_before_a_loss_are_handed_on_before_the_loss() -> None:
+    with SimulatedReadout() as readout, Line(readout.url, LAYOUT) as line:
+        readout.send(FRAME)
+        readout.unplug()
+        assert read(line, len(FRAME)) == FRAME
+        assert until(line, Lost).why
+
+
+def test_a_loss_is_said_once_and_so_is_the_return() -> None:
+    with SimulatedReadout() as readout, Line(readout.url, LAYOUT) as line:
+        readout.unplug()
+        until(line, Lost)
+        assert [line.poll(0.1) for _ in range(12)] == [None] * 12
+        readout.plug_in()
+        started = time.monotonic()
+        until(line, Back)
+        assert time.monotonic() - started < 1.0
+        assert line.poll(0.05) is None
+
+
+def test_nothing_is_ever_written_to_the_readout() -> None:
+    with SimulatedReadout() as readout, Line(readout.url, LAYOUT) as line:
+        readout.send(FRAME)
+        read(line, len(FRAME))
+        assert readout._client is not None
+        readout._client.setblocking(False)
+        with pytest.raises(BlockingIOError):
+            readout._client.recv(1)
+
+
+def test_a_line_that_was_left_is_closed() -> None:
+    with SimulatedReadout() as readout:
+        with Line(readout.url, LAYOUT) as line:
+            readout.send(FRAME)
+            read(line, len(FRAME))
+        assert readout._client is not None
+        readout._client.settimeout(5)
+        assert readout._client.recv(1) == b""
+
+
+def test_an_address_that_means_nothing_is_said() -> None:
+    for url in ("nothing://here", "socket://", "/dev/there-is-no-such-port"):
+        with pytest.raises(ReadoutError, match="can't be opened"), Line(url, LAYOUT):
+            pass
 
 
 @contextmanager
@@ -111,6 +172,35 @@ def test_a_device_fed_by_an_independent_program_gives_sightings(tmp_path: Path) 
             until(line, Lost)
 
 
+@needs("socat")
+def test_a_port_that_is_open_is_shared_with_nobody(tmp_path: Path) -> None:
+    device = tmp_path / "tty"
+    with running("socat", "-", f"pty,raw,echo=0,link={device}"):
+        appears(device)
+        with Line(str(device), LAYOUT), pytest.raises(ReadoutError), Line(str(device), LAYOUT):
+            pass
+
+
+@needs("socat")
+def test_an_independent_program_over_the_network_gives_sightings() -> None:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    with running("socat", "-", f"tcp-listen:{port},bind=127.0.0.1") as peer:
+        end = time.monotonic() + 5
+        while True:
+            try:
+                with Line(f"socket://127.0.0.1:{port}", LAYOUT) as line:
+                    assert peer.stdin is not None
+                    peer.stdin.write(FRAME)
+                    peer.stdin.flush()
+                    assert read(line, len(FRAME)) == FRAME
+                break
+            except ReadoutError:
+                assert time.monotonic() < end
+                time.sleep(0.05)
+
+
 @pytest.mark.filterwarnings("ignore:set(Daemon|Name):DeprecationWarning")  # inside pyserial 3.5
 @needs("ser2net", "socat")
 def test_a_network_box_speaking_rfc2217_gives_the_same_bytes(tmp_path: Path) -> None:
@@ -127,13 +217,15 @@ def test_a_network_box_speaking_rfc2217_gives_the_same_bytes(tmp_path: Path) -> 
     )
     with running("socat", "-", f"pty,raw,echo=0,link={device}") as peer:
         appears(device)
-        with running("ser2net", "-n", "-c", str(config)):
+        with running("ser2net", "-n", "-c", str(config)) as box:
             line = opened(f"rfc2217://127.0.0.1:{port}?ign_set_control")
             with line:
                 assert peer.stdin is not None
                 peer.stdin.write(FRAME)
                 peer.stdin.flush()
                 assert read(line, len(FRAME)) == FRAME
+                box.kill()
+                until(line, Lost)
 
 
 def opened(url: str) -> Line:
