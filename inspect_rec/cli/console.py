@@ -107,10 +107,11 @@ class Console:
         return None if act is None else act()
 
     def _type(self, key: str) -> Said:
-        """A digit more; what is refused is gone whole, so that nothing shorter is taken for it."""
-        said = self.capture.type((self._typed + key)[:_LONGEST])
-        self._typed = (self._typed + key)[:_LONGEST] if said.ok else ""
-        return said
+        """A digit more. What is refused stays refused until it is cleared, so that digits typed
+        on in haste never become another figure."""
+        self._typed += key
+        said = self.capture.type(self._typed)
+        return said if said.ok else Said(f"{said.words}. Backspace clears it", ok=False)
 
     def _turn_help(self) -> None:
         self._help = not self._help
@@ -126,7 +127,7 @@ class Console:
 
     def _strike(self, back: int = 1) -> Said | None:
         """Typed digits go first; then the last reading, with a reason; again: the one before."""
-        if self._typed or self.capture.pending:
+        if self._typed:
             self._typed = ""
             self.capture.type("")
             return Said("Typed figure cleared")
@@ -153,7 +154,7 @@ class Console:
             if not typed.isdecimal() or int(typed) > tool.edges:
                 return Said(f"Nothing recorded: expected 1 to {tool.edges}, or 0 = all", ok=False)
             flute = int(typed)
-            what = f"{tool.edge_word} {flute}" if flute else "All"
+            what = f"{tool.edge_word.capitalize()} {flute}" if flute else "All"
             words = f"{what}: ground by how much? mm, then Enter (Enter alone: not known):"
             self._ask(
                 _Question(
@@ -234,7 +235,10 @@ class Console:
         size = shutil.get_terminal_size((screen.WIDE, screen.HIGH))
         lines = self._lines(state, size.columns, size.lines)
         before = self._shown if len(self._shown) == len(lines) else []
-        written = "" if before else "\x1b[?25l\x1b[2J"
+        written = ""
+        if not before:
+            keys.speak_ansi()
+            written = "\x1b[?25l\x1b[2J"
         for n, line in enumerate(lines):
             if not before or before[n] != line:
                 written += f"\x1b[{n + 1};1H{line}\x1b[K"

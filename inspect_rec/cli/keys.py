@@ -7,12 +7,14 @@ key would lose those that come in between, and a foot switch is quick.
 from __future__ import annotations
 
 import contextlib
+import io
 import queue
 import sys
 import threading
 from collections.abc import Callable, Iterator
 
-TAKE, STRIKE, LEAVE = "take", "strike", "leave"
+TAKE, STRIKE, LEAVE, OTHER = "take", "strike", "leave", "other"
+_ESCAPE = "\x1b"
 _NAMED = {
     " ": TAKE,
     "\r": TAKE,
@@ -22,7 +24,6 @@ _NAMED = {
     "\x03": LEAVE,
     "\x04": LEAVE,
     "\x1a": LEAVE,
-    "": LEAVE,
 }
 
 
@@ -42,19 +43,37 @@ class Keys:
             return None
 
     def _read(self) -> None:
-        while True:
-            try:
-                char = self._read_one()
-            except (EOFError, OSError, ValueError):
-                char = ""
-            self._queue.put(_NAMED.get(char, char))
-            if char == "":
-                return
+        while char := self._one():
+            if char == _ESCAPE:
+                # An arrow sends letters after it: without this, left would be D.
+                self._skip_sequence()
+                self._queue.put(OTHER)
+            else:
+                self._queue.put(_NAMED.get(char, char))
+        self._queue.put(LEAVE)
+
+    def _one(self) -> str:
+        try:
+            return self._read_one()
+        except (EOFError, OSError, ValueError):
+            return ""
+
+    def _skip_sequence(self) -> None:
+        """Swallow what a key that isn't a character sends: one more, or a control sequence up to
+        its final byte (ECMA-48, 5.4; quoted from memory)."""
+        char = self._one()
+        if char in ("[", "O"):
+            char = self._one()
+            while char and not "@" <= char <= "~":
+                char = self._one()
 
 
 @contextlib.contextmanager
 def opened() -> Iterator[Keys]:
     """Keys of the terminal, or of what is piped in: there each character is a key."""
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        # A key that the encoding doesn't know is another key, not the end of all keys.
+        sys.stdin.reconfigure(errors="replace")
     if not sys.stdin.isatty():
         yield Keys(lambda: sys.stdin.read(1))
     elif sys.platform == "win32":
@@ -62,6 +81,17 @@ def opened() -> Iterator[Keys]:
     else:
         with _single_keys():
             yield Keys(lambda: sys.stdin.read(1))
+
+
+def speak_ansi() -> None:
+    """Make an old Windows console understand the sequences that place the cursor. Not tried."""
+    if sys.platform == "win32":
+        import ctypes
+
+        kernel, enable = ctypes.windll.kernel32, 0x0004
+        handle, mode = kernel.GetStdHandle(-11), ctypes.c_ulong()
+        if kernel.GetConsoleMode(handle, ctypes.byref(mode)):
+            kernel.SetConsoleMode(handle, mode.value | enable)
 
 
 def _windows() -> Callable[[], str]:
@@ -72,7 +102,7 @@ def _windows() -> Callable[[], str]:
 
     def read() -> str:
         char = getwch()
-        return "?" if char in "\x00\xe0" and getwch() else char
+        return OTHER if char in ("\x00", "\xe0") and getwch() else char
 
     return read
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TextIO
@@ -64,7 +64,9 @@ def run(
         journal = stack.enter_context(_journal(folder))
         line = stack.enter_context(Line(address, layout))
         console.ready()
-        _loop(line, stack.enter_context(keys.opened()), capture, console, journal)
+        pressed = stack.enter_context(keys.opened())
+        with suppress(KeyboardInterrupt):  # everything is on disk: it is a way to leave
+            _loop(line, pressed, capture, console, journal)
 
 
 def _journal(folder: Folder) -> TextIO:
@@ -87,7 +89,8 @@ def _back(capture: Capture) -> str:
     if capture.taken() is None or capture.step is None:
         return ""
     first, _ = screen.prompt(capture.step, capture.inspection)
-    return f"Back at: {first}. {len(capture.inspection.standing)} readings are kept"
+    kept = len(capture.inspection.standing)
+    return f"Back at: {first}. {kept} reading{'s are' if kept > 1 else ' is'} kept"
 
 
 def _layout(name: str) -> Layout:

@@ -13,18 +13,18 @@ from decimal import Decimal
 from drivers.decoder import Code
 from drivers.settled import State
 from inspect_rec.capture import Capture
-from inspect_rec.cli import big
+from inspect_rec.cli import big, sentence
 from inspect_rec.compute.conformity import Verdict
-from inspect_rec.inspection import Inspection, Result, Step, Stock
+from inspect_rec.inspection import Inspection, Step
 from inspect_rec.inspection.kept import CLOSURE, GROUND, TEMPERATURE
 from inspect_rec.report import figures
 
 WIDE, HIGH = 80, 24
 KEYS = "Space take   Backspace strike out   G ground again   H help   Q leave"
 HELP = (
-    "C clamped anew   D wheel dressed   Z zero set anew   . , + - 0-9 type a figure",
-    "Every figure is on disk before it says so. Leave or lose power: it goes on here.",
-    "Never sight, touch or clean while the wheel turns. The machine's manual comes first.",
+    "C clamped anew   D wheel dressed   Z zero set anew   digits: figure read by eye",
+    "A figure is on disk before it says so: leave or lose power, it goes on here.",
+    "Never sight, touch or clean at a turning wheel. Law and machine's manual first.",
 )
 _STATE = {
     State.LIVE: "Moving",
@@ -42,7 +42,6 @@ _ALARM = {
     Code.IMPLAUSIBLE: "Figure jumped",
 }
 """Alarms that take the prompt's place: without them gone no figure can be taken."""
-_WORST = (Verdict.DOES_NOT_CONFORM, Verdict.REFUSED, Verdict.NEITHER_SHOWN, Verdict.CONFORMS)
 _PLURAL = {"tooth": "teeth"}
 
 
@@ -53,6 +52,8 @@ class View:
     head: tuple[str, str]
     first: str
     second: str
+    how: str
+    """More about it, in the place of the second figure where there is one figure only."""
     big: tuple[str, ...]
     labels: tuple[str, ...]
     state: str
@@ -78,13 +79,14 @@ def view(
         first, second = _ALARM[alarm.code], f"{alarm.said}. Kept: {kept} readings"
         said = "" if said == alarm.said else said
     shown, labels = _figures(capture, step)
-    told = _told(capture)
+    told = sentence.told(inspection, capture.taken())
     word = _state(capture, step, state)
     notes = HELP if help_ else (asked or _unless(said, "Taken", told), *told)
     return View(
         (f"{inspection.tool.mark}  {inspection.tool.kind}", f"{inspection.id}  {capture.person}"),
         first,
         second,
+        _how(step),
         shown,
         labels,
         word,
@@ -150,11 +152,15 @@ def _second(step: Step, inspection: Inspection) -> str:
     if place.feature != TEMPERATURE and place.repeat == 1 and place.mark == _opens(step):
         said.insert(0, "Wheel stopped?")
     if step.by_eye:
-        said.append(f"Read {feature.instrument}, type the figure, press the key.")
-        said.append(feature.how)
-        return " ".join(s for s in said if s)
+        return " ".join((*said, f"Read {feature.instrument}, type the figure, press the key."))
     approach = feature.approach or inspection.record.set_up.approach
     return " ".join(s for s in (*said, f"Come {approach}" if approach else "") if s)
+
+
+def _how(step: Step | None) -> str:
+    if step is None or step.feature is None or not step.by_eye:
+        return ""
+    return step.feature.how[:1].upper() + step.feature.how[1:]
 
 
 def _opens(step: Step) -> str:
@@ -250,7 +256,7 @@ def _strip(inspection: Inspection) -> str:
 
 def _slot(inspection: Inspection, flute: int) -> str:
     of = [r for r in inspection.results if r.flute == flute and not r.characteristic.info]
-    worst = next((r for v in _WORST for r in of if r.verdict is v), None)
+    worst = next((r for v in sentence.WORST for r in of if r.verdict is v), None)
     if worst is None:
         return "open"
     return {
@@ -261,76 +267,6 @@ def _slot(inspection: Inspection, flute: int) -> str:
     }[worst.verdict]
 
 
-def _told(capture: Capture) -> tuple[str, ...]:
-    """Verdicts that the last reading completed, what doesn't conform first; else the stock that
-    is left."""
-    inspection, last = capture.inspection, capture.taken()
-    fresh = [
-        r
-        for r in inspection.results
-        if last is not None and last.ref in r.refs and not r.characteristic.info
-    ]
-    if last is not None and last.stage == "final" and fresh:
-        fresh.sort(key=lambda r: _WORST.index(r.verdict))
-        good = [_who(r, inspection) for r in fresh if r.verdict is Verdict.CONFORMS]
-        bad = [r for r in fresh if r.verdict is not Verdict.CONFORMS]
-        said = [sentence(r, inspection) for r in _spoken(bad)]
-        if good:
-            said.append(f"{', '.join(good)} conform{'s' if len(good) == 1 else ''}.")
-        return tuple(said)
-    return tuple(sentence(r, inspection) for r in _spoken(inspection.results) if _asks(r.stock))
-
-
-def _asks(stock: Stock | None) -> bool:
-    return stock is not None and stock.state != "none needed"
-
-
-def _spoken(results: Iterable[Result]) -> list[Result]:
-    """A variation says what its flutes say, with the tighter limits: it speaks for them."""
-    results = list(results)
-    spoken = {r.stock.flute for r in results if r.method.varies and r.stock is not None}
-    return [r for r in results if r.method.varies or r.flute is None or r.flute not in spoken]
-
-
-def sentence(result: Result, inspection: Inspection) -> str:
-    """Verdict and stock of one result: "Flute 3 does not conform: over. Grind 0.012 ..."."""
-    word = inspection.tool.edge_word
-    said = f"{_who(result, inspection)} {_verdict(result)}."
-    stock = result.stock
-    if stock is None or not _asks(stock):
-        return said
-    if stock.state != "to grind" or stock.step_aim is None:
-        what = "grind" if stock.state == "to grind" else stock.state
-        return f"{said} {what.capitalize()}{f': {stock.note}' if stock.note else ''}."
-    if stock.flute not in (None, result.flute):
-        said += f" {word.capitalize()} {stock.flute}:"
-    most = "" if stock.step_most is None else f", most {stock.step_most}"
-    how = stock.hand_wheel or stock.slide
-    return (
-        f"{said} Grind {stock.step_aim} more{f': {how}' if how else ''}; "
-        f"least {stock.step_least}{most}. Aim: {stock.aim_level}."
-    )
-
-
-def _who(result: Result, inspection: Inspection) -> str:
-    """Flute first, then what; what alone where it is of the tool as a whole."""
-    c, word = result.characteristic, inspection.tool.edge_word
-    what = c.symbol or c.name
-    if result.flute is None:
-        return what[:1].upper() + what[1:]
-    each = [o for o in inspection.job.characteristic if o.per == "flute" and not o.info]
-    return f"{word.capitalize()} {result.flute}{f' {what}' if len(each) > 1 else ''}"
-
-
-def _verdict(result: Result) -> str:
-    if result.verdict is Verdict.REFUSED:
-        return f"– no verdict: {result.judgement.reason}"
-    if result.verdict is Verdict.NEITHER_SHOWN:
-        return "neither shown. Measure again, better, first"
-    side = result.judgement.side
-    return f"{result.verdict.value}{f': {side}' if side else ''}"
-
-
 # -- lines -------------------------------------------------------------------
 
 
@@ -338,16 +274,18 @@ def draw(v: View, wide: int = WIDE, high: int = HIGH) -> list[str]:
     """Exactly ``high`` lines of at most ``wide`` columns; places don't move, figures give way
     last. What doesn't fit ends in a sign that more follows, and nothing wraps."""
     lines = [_spread(*v.head, wide), "─" * wide, *_large(v.first, wide)]
-    second = _wrapped(v.second, wide, 3)
-    lines += [*second, *[""] * (2 - len(second))]
-    for n, (label, shown) in enumerate(zip(v.labels, v.big, strict=True)):
-        lines += [""] * (n > 0)
-        lines += _figure(label, shown, wide)
-    bottom = [_spread(v.state, v.last, wide), _cut(v.strip, wide)]
-    room = max(high - len(lines) - len(bottom) - 1, 0)
-    notes = _notes(v.notes, wide, room)
-    lines += [""] * (room - len(notes)) + bottom + notes
+    lines += _block(_wrapped(v.second, wide, 2), 2)
+    figures_ = [_figure(*each, wide) for each in zip(v.labels, v.big, strict=True)]
+    below = figures_[1] if len(figures_) > 1 else _wrapped(v.how, wide, 5)
+    lines += [*figures_[0], "", *_block(below, 5)]
+    lines += [_spread(v.state, v.last, wide), _cut(v.strip, wide)]
+    room = max(high - len(lines) - 1, 0)
+    lines += _block(_notes(v.notes, wide, room), room)
     return [*lines[: high - 1], _cut(v.keys, wide)]
+
+
+def _block(lines: list[str], high: int) -> list[str]:
+    return [*lines, *[""] * (high - len(lines))]
 
 
 def _large(text: str, wide: int) -> list[str]:

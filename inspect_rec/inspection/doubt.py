@@ -51,8 +51,8 @@ def _side(record: Record, kept: Kept) -> str:
     ]
     if not beside:
         return ""
-    more = kept.figures[radial] > max(beside, key=lambda k: k.ref).figures[radial]
-    if more is (place.mark == "greater"):
+    more = kept.figures[radial] - max(beside, key=lambda k: k.ref).figures[radial]
+    if (more if place.mark == "greater" else -more) > 0:
         return ""
     return f"Is this the side where {radial} is {place.mark}?"
 
