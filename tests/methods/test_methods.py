@@ -151,7 +151,11 @@ def test_a_form_that_takes_half_the_tolerance_is_no_circle() -> None:
 def rolled(land: str, drop: float) -> Given:
     marks = [("0.0", 0.0), ("7.0", drop)]
     readings = tuple(Taken(m, 1, 1, {"indicator": h}, ("A", 1)) for m, h in marks)
-    parameters = {"land": land, "edge_radius_mm": Decimal("4.9"), "roll_deg": Decimal(7)}
+    parameters: dict[str, Decimal | str | tuple[str, ...]] = {
+        "land": land,
+        "edge_radius_mm": Decimal("4.9"),
+        "roll_deg": Decimal(7),
+    }
     return Given(
         {"drop": Series("relief drop", readings, "indicator", INDICATOR)},
         1,
