@@ -307,35 +307,6 @@ def upto(found: Capture, number: str, n: int) -> None:
 LATER = (datetime(2026, 11, 17, 8, 30, tzinfo=UTC) - AT).total_seconds()
 
 
-@pytest.mark.parametrize(
-    ("n", "like", "doubted"),
-    [
-        (44, 44, "Hardly moved since point 5"),
-        (44, 42, "It lies back toward point 4"),
-        (44, 46, "mm from where point 6 lay on flute 1"),
-        (44, 36, ""),
-    ],
-    ids=["taken twice", "backward", "one point left out", "as flute 1 lies"],
-)
-def test_a_point_out_of_its_place_is_doubted_at_once_and_kept(
-    store: Store, n: int, like: int, doubted: str
-) -> None:
-    """Flute 2 of the ball nose up to its point 5, then a point from elsewhere as point 6."""
-    found = capture(store, "I1")
-    upto(found, "I1", n)
-    assert found.step is not None
-    assert found.step.place is not None
-    assert (found.step.place.flute, found.step.place.mark) == (2, "6")
-    shown = {r["n"]: (r["x_mm"], r["z_mm"]) for r in worked.jobs()["I1"]["readings"] if "x_mm" in r}
-    x, z = shown[like]
-    said = found.hear(seen(f"{x:.3f}", f"{z:.3f}", LATER, key=True))
-    assert said is not None
-    assert said.entry is not None
-    assert said.words.startswith("Taken")
-    assert doubted in said.words
-    assert bool(doubted) == (said.words != "Taken")
-
-
 def test_a_cut_is_recorded_with_what_was_typed_and_nonsense_is_refused(store: Store) -> None:
     found = capture(store, "I1")
     upto(found, "I1", 39)
