@@ -10,7 +10,7 @@ import math
 from reportlab.lib.colors import Color
 from reportlab.pdfgen.canvas import Canvas
 
-from inspect_rec.report.content import Content, Feature, Offset, SignatureBlock
+from inspect_rec.report.content import Content, Feature, Offset, SignatureBlock, mapped
 from report_templates import bars, graphs, letter_pages, sketches
 from report_templates.lettering import (
     CONDENSED,
@@ -19,6 +19,7 @@ from report_templates.lettering import (
     SEMIBOLD,
     Fit,
     fit,
+    printable,
     shortened,
     width,
     wrap,
@@ -42,6 +43,7 @@ Box = tuple[int, float, float, float, float]
 
 def draw(canvas: Canvas, content: Content) -> dict[str, Box]:
     """All pages; gives where the signature fields stand."""
+    content = mapped(content, printable)
     see = content.words["page.see"]
     trial = Pen(Nowhere(), HIGH, see)
     frame(trial, content, 1, 1)
@@ -135,13 +137,15 @@ def _tool(pen: Pen, c: Content, y: float) -> None:
         x, row = COLUMN[2 + n % 2], y + 4 + 8.4 * (n // 2)
         pen.text(x, row, name, 7, REGULAR, INK2)
         font = SEMIBOLD if n in (0, 2) else REGULAR
-        pen.fitted(x, row + 3.5, value, 41, 8.5, font, INK, 2, 2.5, wrapped=7)
+        two = len(fit(value, 41, 8.5, font, 2, 7).lines) > 1
+        base = row + (3.5 if two else 3.8)
+        pen.fitted(x, base, value, 41, 8.5, font, INK, 2, 2.5, wrapped=7)
 
 
 def _verdict(pen: Pen, c: Content, y: float) -> None:
     v = c.verdict
     verdict_rule(pen, v.verdict, y)
-    pen.mark(v.verdict, LEFT, y + 5.2, 12)
+    pen.mark(v.verdict, LEFT, y + 5.2, 12, under=v.under)
     pen.text(LEFT + 16.2, y + 9.4, v.finding, 19, SEMIBOLD)
     pen.text(LEFT + 16.2, y + 17.2, v.permits, 19, SEMIBOLD)
     _sentence(pen, v.lines[0] if v.lines else "", y + 24.4)
@@ -293,7 +297,7 @@ def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double
     start = middle + 1.1 - (gap / 2 if len(f.limits) > 1 else 0)
     for n, limit in enumerate(f.limits):
         pen.fitted(x + 60.5, start + gap * n, limit, 20.5, size)
-    pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5)
+    pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5, under=f.under)
 
 
 def _short(detail: str, room: float, font: str) -> str:

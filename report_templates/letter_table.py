@@ -135,7 +135,7 @@ def _row(pen: Pen, row: Row, y: float) -> None:
     pen.fitted(LEFT + 102, base, row.deviation, 12.3, align="right")
     if row.bar is not None:
         bars.draw(pen, row.bar, LEFT + 102.5, y + ROW / 2, 50, ROW, 0.85)
-    pen.mark(row.verdict, LEFT + 155, y + 0.85, 3.5)
+    pen.mark(row.verdict, LEFT + 155, y + 0.85, 3.5, under=row.under)
     pen.fitted(LEFT + 160.4, base, row.word, LIVE - 160.4, 7.5)
     for n, note in enumerate(_notes(row)):
         pen.text(LEFT + 108, y + ROW + 1.4 + 2.7 * n, note, 6.5, REGULAR, INK2)

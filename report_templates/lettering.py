@@ -17,6 +17,8 @@ REGULAR, SEMIBOLD = "TallowSans-Regular", "TallowSans-Semibold"
 CONDENSED, CONDENSED_SEMIBOLD = "TallowSans-Condensed", "TallowSans-CondensedSemibold"
 _NARROW = {REGULAR: CONDENSED, SEMIBOLD: CONDENSED_SEMIBOLD}
 SMALLEST = 6.5
+_SPACE = re.compile(r"(?<!\d) +| +(?!(?:mm|µm|°C|K|min|u)\b|%)")
+"""Where a line may break: not between a figure and its unit."""
 _AFTER = re.compile(r"[^-/]+[-/]*|[-/]+")
 
 
@@ -34,6 +36,19 @@ def width(text: str, font: str, size: float) -> float:
     return _units(text, font) * size / (1000 * MM)
 
 
+@cache
+def _known(font: str) -> frozenset[str]:
+    return frozenset(map(chr, pdfmetrics.getFont(font).face.charWidths))
+
+
+def printable(said: str) -> str:
+    """The text with every sign that a cut lacks as its number, [U+5C71]: never an empty box."""
+    known = _known(REGULAR) & _known(CONDENSED) & _known(SEMIBOLD) & _known(CONDENSED_SEMIBOLD)
+    if known.issuperset(said):
+        return said
+    return "".join(ch if ch in known else f"[U+{ord(ch):04X}]" for ch in said)
+
+
 @lru_cache(maxsize=8192)
 def _units(text: str, font: str) -> float:
     """Width in thousandths of the size; reportlab's own sum takes a third of a report's time."""
@@ -47,7 +62,7 @@ def wrap(text: str, font: str, size: float, wide: float) -> list[str]:
     a slash where it has one."""
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    for word in filter(None, _SPACE.split(text)):
         tried = f"{line} {word}".strip()
         if width(tried, font, size) <= wide:
             line = tried

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
 
+from inspect_rec.report.content import mapped
 from report_templates import letter
-from report_templates.lettering import MM, REGULAR, SEMIBOLD
+from report_templates.lettering import MM, REGULAR, SEMIBOLD, printable
 from report_templates.pen import INK2, Pen
 
 
@@ -33,6 +34,7 @@ def size(field: str) -> tuple[float, float]:
 def draw(canvas: Canvas, stamp: Stamp, field: str) -> None:
     """The block on a page of its own, to lie exactly where its third of the foot is."""
     _, high = size(field)
+    stamp = mapped(stamp, printable)
     pen = Pen(canvas, high / MM, stamp.more)
     x, top = letter.origin(field)
     if stamp.role:

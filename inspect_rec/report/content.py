@@ -6,7 +6,9 @@ file can make the same content again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from typing import Any, TypeVar
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,8 @@ class VerdictBlock:
     permits: str
     lines: tuple[str, ...]
     deciding: Deciding | None
+    under: bool = False
+    """Whether what decides lies under its lower limit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +104,7 @@ class Feature:
     values: tuple[str, ...]
     limits: tuple[str, ...]
     verdict: str
+    under: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +144,7 @@ class Row:
     verdict: str
     word: str
     note: str = ""
+    under: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,3 +239,21 @@ class Content:
     """Number, revision and page on every foot, with {page} and {pages}."""
     words: dict[str, str] = field(default_factory=dict)
     """Fixed words of the layout, in the report's language."""
+
+
+_Thing = TypeVar("_Thing")
+
+
+def mapped(thing: _Thing, change: Callable[[str], str]) -> _Thing:
+    """The same content with every text changed, words of the layout and all; numbers stay."""
+    found: Any = thing
+    if isinstance(thing, str):
+        found = change(thing)
+    elif isinstance(thing, tuple):
+        found = tuple(mapped(part, change) for part in thing)
+    elif isinstance(thing, dict):
+        found = {key: mapped(part, change) for key, part in thing.items()}
+    elif is_dataclass(thing) and not isinstance(thing, type):
+        parts = {f.name: getattr(thing, f.name) for f in fields(thing)}
+        found = replace(thing, **{name: mapped(part, change) for name, part in parts.items()})
+    return found  # type: ignore[no-any-return]

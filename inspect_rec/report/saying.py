@@ -126,6 +126,7 @@ def _verdict(inspection: Inspection, numbers: dict[str, int], w: Words) -> Verdi
         w[f"permits.{permits}"],
         (telling.verdict_lines(inspection, judged, deciding, w),),
         _deciding_block(inspection, judged, deciding, numbers, w),
+        deciding is not None and deciding.judgement.side == "under",
     )
 
 
@@ -271,7 +272,8 @@ def _feature(
         limits = tuple(figures.limit_text(c, x) + unit for x in (c.lower, c.upper))
     else:
         limits = (figures.limits_text(c),)
-    return Feature(c.id, numbers[c.id], name, detail, values, limits, worst.verdict.value)
+    under = worst.judgement.side == "under"
+    return Feature(c.id, numbers[c.id], name, detail, values, limits, worst.verdict.value, under)
 
 
 def _signatures(header: Header, w: Words) -> tuple[SignatureBlock, ...]:
@@ -342,6 +344,7 @@ def _row(r: Result, w: Words) -> Row:
         r.verdict.value,
         w[f"short.{r.verdict.value}"],
         r.judgement.reason if refused else "",
+        r.judgement.side == "under",
     )
 
 

@@ -20,7 +20,8 @@ def verdict_lines(
 ) -> str:
     """What the verdict rests on, or what is open and what can be done."""
     job, record = inspection.job.job, inspection.record
-    drawing = " ".join(x for x in (job.drawing, record.revision) if x)
+    # A revision stays on the line of its drawing.
+    drawing = "\u00a0".join(x for x in (job.drawing, record.revision) if x)
     wanted = [c for c in inspection.job.characteristic if not c.info]
     good = sum(_all_conform(c.id, judged) for c in wanted)
     words_ = {
@@ -214,14 +215,14 @@ def _struck(inspection: Inspection, w: Words) -> Iterable[str]:
         place = s.reading.place
         flute = f", {inspection.tool.edge_word} {place.flute}" if place.flute else ""
         what = f"{place.feature}{flute}, {place.mark}"
-        yield w["texts.struck_one"].format(what=what, at=f"{s.at:%H:%M}", reason=s.reason)
+        yield w["texts.struck_one"].format(what=what, at=f"{s.at:%H:%M} UTC", reason=s.reason)
     for cut in record.cuts:
         key = "texts.cut_one" if cut.flute else "texts.cut_all"
         word = inspection.tool.edge_word
         yield w[key].format(
             edge_word=word[0].upper() + word[1:],
             flute=cut.flute,
-            at=f"{cut.at:%H:%M}",
+            at=f"{cut.at:%H:%M} UTC",
             infeed=cut.infeed_mm or "–",
             how=cut.how or "–",
         )

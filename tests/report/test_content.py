@@ -129,7 +129,7 @@ def test_each_state_has_its_two_sentences(state: str, finding: str, permits: str
 def test_the_verdict_says_how_many_against_what_and_at_which_risk() -> None:
     (text,) = said("I1").verdict.lines
     assert "All 5 required characteristics of all 4 flutes" in text
-    assert "drawing QM-D-118 B" in text
+    assert "drawing QM-D-118\u00a0B" in text
     assert "at most 5 % risk" in text
     assert "1.645 u (ISO 14253-1)" in text
 
@@ -270,7 +270,7 @@ def test_without_its_name_a_customer_is_printed_by_id() -> None:
 def test_every_state_on_arrival_and_every_cut_is_told() -> None:
     texts = {t.heading: " ".join(t.paragraphs) for t in said("I1").texts}
     assert "worn at the tip, no chips" in texts["Tool in and out"]
-    assert "Flute 3, 07:55: ground again by 0.012" in texts["Struck out and ground away"]
+    assert "Flute 3, 07:55 UTC: ground again by 0.012" in texts["Struck out and ground away"]
     assert "Closure on flute 1" in texts["Method"]
     assert "Read by eye" in texts["Method"]
     assert "36 %" in texts["Decision rule"]

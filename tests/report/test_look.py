@@ -217,6 +217,31 @@ def test_what_page_1_has_no_room_for_stands_in_full_on_page_2() -> None:
     assert samples.NAME in " ".join(second)
 
 
+def test_a_sign_that_the_font_lacks_is_said_by_its_number_and_never_an_empty_box() -> None:
+    content = replace(samples.contents()["I1"], mark="QF-\u5c71-1")
+    first = " ".join(pdf.text_of(pdf.render(content, {}, samples.ISSUED).pdf)[0])
+    assert "QF-[U+5C71]-1" in first
+    assert lettering.printable("Łódź, Жуков, Ångström ≤ 10 µm") == "Łódź, Жуков, Ångström ≤ 10 µm"
+
+
+@pytest.mark.parametrize("said", ["lies 2.1 µm under", "at most 5 % of", "by 0.012 mm on"])
+def test_a_figure_and_its_unit_stay_on_one_line(said: str) -> None:
+    lettering.fonts()
+    before, figure, unit, after = said.rsplit(" ", 3)
+    wide = lettering.width(f"{before} {figure}", lettering.REGULAR, 8.5) + 0.5
+    lines = lettering.wrap(said, lettering.REGULAR, 8.5, wide)
+    assert any(f"{figure} {unit}" in line for line in lines), (lines, after)
+
+
+def test_a_value_under_its_limit_has_its_mark_the_other_way_up() -> None:
+    content = samples.contents()["I1 before rework"]
+    turned = replace(content, verdict=replace(content.verdict, under=True))
+    over = pdf.render(content, {}, samples.ISSUED).pdf
+    under = pdf.render(turned, {}, samples.ISSUED).pdf
+    assert over != under
+    assert pdf.text_of(over) == pdf.text_of(under)
+
+
 @given(st.text(alphabet="abcdefgh -/", max_size=80), st.floats(min_value=3, max_value=60))
 def test_wrapping_loses_nothing_and_stays_in_its_room(said: str, wide: float) -> None:
     lettering.fonts()
