@@ -7,12 +7,10 @@ its bytes, and never a figure.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
-from typing import NamedTuple
 
 from drivers.layout import Layout
 from inspect_rec.reading import Reading, Sighting
@@ -42,14 +40,8 @@ class Alarm:
     at: datetime
 
 
-class _Shown(NamedTuple):
-    """Both figures as shown, without a negative nought."""
-
-    x: Decimal
-    z: Decimal
-    at: datetime
-
-
+_Shown = tuple[Decimal, Decimal, datetime]
+"""Figures of X and Z as shown, without a negative nought, and when."""
 _NOUGHT = Decimal("0.010")
 """A figure this close to nought after a jump: somebody has set the zero anew."""
 _AWAY = Decimal(1)
@@ -65,9 +57,12 @@ class Decoder:
     def __init__(self, layout: Layout, source: str) -> None:
         self.layout, self.source = layout, source
         self._fullmatch = layout.pattern.fullmatch
-        self._has_words = bool({"unit", "mode"} & set(layout.pattern.groupindex))
+        self._has_unit = "unit" in layout.pattern.groupindex
+        self._has_mode = "mode" in layout.pattern.groupindex
         self._has_key = "key" in layout.pattern.groupindex
+        self._on_key, self._x, self._z = layout.on_key, layout.x, layout.z
         self._fastest = layout.fastest_mm_per_s / to_mm(Decimal(1), layout.unit)
+        self._soonest = self._fastest * Decimal(_SOONEST_S)
         self._left = b""
         self._endless = False
         self._first = True
@@ -145,29 +140,32 @@ class Decoder:
             self._first = False
             return self._corrupt(line, at, what)
         self._first = False
-        if self._has_words:
-            alarm = self._words(match, line, at)
-            if alarm is not None:
-                return alarm
+        unit = match["unit"] if self._has_unit else None
+        mode = match["mode"] if self._has_mode else None
+        if unit is not None or mode is not None:
+            wrong = self._words(unit, mode, line, at)
+            if wrong is not None:
+                return wrong
         x_text, z_text = match.group("x", "z")
         x, z = Decimal(x_text.decode()), Decimal(z_text.decode())
         # A slide at nought from below shows -0.000.
-        shown = _Shown(x or abs(x), z or abs(z), at)
-        alarm = self._doubt(shown, line)
+        x, z = x or abs(x), z or abs(z)
+        alarm = self._doubt(x, z, at, line)
         if alarm is not None:
             return alarm
-        unit, source = self.layout.unit, self.source
+        said_in, source = self.layout.unit, self.source
         readings = (
-            Reading("X", shown.x, unit, at, source, line),
-            Reading("Z", shown.z, unit, at, source, line),
+            Reading("X", x, said_in, at, source, line),
+            Reading("Z", z, said_in, at, source, line),
         )
-        key = self.layout.on_key or (self._has_key and match["key"] is not None)
+        key = self._on_key or (self._has_key and match["key"] is not None)
         return Sighting(at, readings, line, key)
 
-    def _words(self, match: re.Match[bytes], line: bytes, at: datetime) -> Alarm | None:
+    def _words(
+        self, unit: bytes | None, mode: bytes | None, line: bytes, at: datetime
+    ) -> Alarm | None:
         """A unit or mode other than the job's: no figure, nothing is converted."""
-        layout, groups = self.layout, match.groupdict()
-        unit, mode = groups.get("unit"), groups.get("mode")
+        layout = self.layout
         if unit is not None and layout.unit_words.get(unit) is not layout.unit:
             word = {Unit.MM: "mm", Unit.INCH: "inch"}[layout.unit]
             said = f"Readout is not in {word}: set it back. Nothing was converted"
@@ -177,53 +175,62 @@ class Decoder:
             return Alarm(Code.MODE, said, line, at)
         return None
 
-    def _doubt(self, new: _Shown, raw: bytes) -> Alarm | None:
+    def _doubt(self, x: Decimal, z: Decimal, at: datetime, raw: bytes) -> Alarm | None:
         """A figure out of range, or further than any slide can have gone since the last."""
-        layout = self.layout
-        for channel, value, (least, most) in (("X", new.x, layout.x), ("Z", new.z, layout.z)):
-            if not least <= value <= most:
-                said = (
-                    f"{channel} {value} is out of range ({least} to {most}): check the readout. "
-                    "The figure was kept, and not used"
-                )
-                return Alarm(Code.IMPLAUSIBLE, said, raw, new.at)
-        before, self._last = self._last, new
-        if before is not None:
-            return self._jump(before, new, raw)
-        lost, self._before_loss = self._before_loss, None
-        return None if lost is None else self._switched_off(lost, new, raw)
+        (x_least, x_most), (z_least, z_most) = self._x, self._z
+        if not (x_least <= x <= x_most and z_least <= z <= z_most):
+            return self._out_of_range(x, z, at, raw)
+        before, self._last = self._last, (x, z, at)
+        if before is None:
+            lost, self._before_loss = self._before_loss, None
+            return None if lost is None else self._switched_off(lost, (x, z, at), raw)
+        x_before, z_before, at_before = before
+        far = self._soonest if at is at_before else self._far(at_before, at)
+        if -far <= x - x_before <= far and -far <= z - z_before <= far:
+            return None
+        return self._jump(before, (x, z, at), far, raw)
 
-    def _jump(self, before: _Shown, new: _Shown, raw: bytes) -> Alarm | None:
-        seconds = _SOONEST_S
-        if new.at is not before.at:
-            seconds = max((new.at - before.at).total_seconds(), _SOONEST_S)
-        far = self._fastest * Decimal(seconds)
-        for channel, old, value in (("X", before.x, new.x), ("Z", before.z, new.z)):
-            step = value - old
-            if -far <= step <= far:
-                continue
-            if abs(value) <= _NOUGHT:
-                said = (
-                    f"{channel} jumped by {step:+} to nought: zero was reset. Sight the pin again"
-                )
-                return Alarm(Code.ZERO, said, raw, new.at)
-            said = (
-                f"{channel} jumped by {step:+} in {seconds:.2f} s, more than a slide can: "
-                "sight the pin again"
-            )
-            return Alarm(Code.IMPLAUSIBLE, said, raw, new.at)
-        return None
+    def _far(self, before: datetime, at: datetime) -> Decimal:
+        """How far a hand can move a slide between two instants, as shown."""
+        return self._fastest * Decimal(max((at - before).total_seconds(), _SOONEST_S))
+
+    def _out_of_range(self, x: Decimal, z: Decimal, at: datetime, raw: bytes) -> Alarm:
+        least, most = self._x
+        channel, value = "X", x
+        if least <= x <= most:
+            channel, value, (least, most) = "Z", z, self._z
+        said = (
+            f"{channel} {value} is out of range ({least} to {most}): check the readout. "
+            "The figure was kept, and not used"
+        )
+        return Alarm(Code.IMPLAUSIBLE, said, raw, at)
+
+    @staticmethod
+    def _jump(before: _Shown, new: _Shown, far: Decimal, raw: bytes) -> Alarm:
+        """The slide that went furthest, and whether to nought."""
+        steps = (("X", new[0], new[0] - before[0]), ("Z", new[1], new[1] - before[1]))
+        beyond = [s for s in steps if abs(s[2]) > far]
+        to_nought = [s for s in beyond if abs(s[1]) <= _NOUGHT]
+        channel, _, step = max(to_nought or beyond, key=lambda s: abs(s[2]))
+        if to_nought:
+            said = f"{channel} jumped by {step:+} to nought: zero was reset. Sight the pin again"
+            return Alarm(Code.ZERO, said, raw, new[2])
+        said = (
+            f"{channel} jumped by {step:+}, further than a slide can go between two figures "
+            f"({far:.0f}): sight the pin again"
+        )
+        return Alarm(Code.IMPLAUSIBLE, said, raw, new[2])
 
     @staticmethod
     def _switched_off(lost: _Shown, new: _Shown, raw: bytes) -> Alarm | None:
         """A readout that was off begins at nought, wherever its slides stand."""
-        for channel, old, value in (("X", lost.x, new.x), ("Z", lost.z, new.z)):
+        for channel, old, value in (("X", lost[0], new[0]), ("Z", lost[1], new[1])):
             if abs(value) <= _NOUGHT and abs(old) > _AWAY:
                 said = (
                     f"{channel} is at nought since the line is back, it was at {old}: was the "
                     "readout off? Zero was reset. Sight the pin again"
                 )
-                return Alarm(Code.ZERO, said, raw, new.at)
+                return Alarm(Code.ZERO, said, raw, new[2])
         return None
 
     def _corrupt(self, raw: bytes, at: datetime, what: str) -> Alarm:
