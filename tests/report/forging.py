@@ -56,12 +56,17 @@ def updated(data: bytes, change: Change) -> bytes:
 
 
 def measured_with(
-    change: Change | None = None, data: bytes | None = None, *, certify: bool = True
+    change: Change | None = None,
+    data: bytes | None = None,
+    *,
+    certify: bool = True,
+    lock: fields.FieldMDPSpec | None = None,
 ) -> bytes:
     """Signed first, by somebody who changes something else in the same breath."""
     writer = sign._writer(data or small.base())
     for name, box in small.BOXES.items():
-        spec = fields.SigFieldSpec(name, on_page=box.page, box=(box.x0, box.y0, box.x1, box.y1))  # type: ignore[arg-type]
+        edges = (box.x0, box.y0, box.x1, box.y1)
+        spec = fields.SigFieldSpec(name, on_page=box.page, box=edges, field_mdp_spec=lock)  # type: ignore[arg-type]
         fields.append_signature_field(writer, spec)
     if change is not None:
         change(writer)
@@ -217,6 +222,22 @@ def hidden_stamp(writer: Writer) -> None:
     field(writer, sign.MEASURED_BY)[pdf_name("/F")] = generic.NumberObject(0b10)
 
 
+def one_more_key_in_the_field(writer: Writer) -> None:
+    field(writer, sign.MEASURED_BY)[pdf_name("/TU")] = generic.pdf_string("released by")
+
+
+def one_more_stamp(writer: Writer) -> None:
+    """What is drawn while the mouse is down."""
+    drawn = field(writer, sign.RELEASED_BY)["/AP"]
+    drawn[pdf_name("/D")] = drawn.raw_get("/N")
+
+
+def one_more_key_in_the_form(writer: Writer) -> None:
+    form = writer.root["/AcroForm"]
+    form[pdf_name("/DA")] = generic.pdf_string("/Helv 0 Tf 0 g")
+    writer.update_container(form)
+
+
 def text_field(writer: Writer) -> None:
     new = generic.DictionaryObject(
         {pdf_name("/FT"): pdf_name("/Tx"), pdf_name("/T"): generic.pdf_string("note")}
@@ -280,8 +301,12 @@ def with_der(data: bytes, der: bytes) -> bytes:
     return data[:begin] + written + data[end:]
 
 
-def over_digest(name: str) -> bytes:
-    """Signed second, with another digest in place of SHA-256."""
+def released_otherwise(
+    name: str = "sha256",
+    kind: fields.SigSeedSubFilter = fields.SigSeedSubFilter.PADES,
+    contact: str | None = None,
+) -> bytes:
+    """Signed second, by the library's own signer, with another digest, kind or key than here."""
     key = rsa.generate_private_key(65537, 2048)
     who = certified(key)
     pkcs8 = key.private_bytes(
@@ -299,7 +324,8 @@ def over_digest(name: str) -> bytes:
     meta = signers.PdfSignatureMetadata(
         field_name=sign.RELEASED_BY,
         md_algorithm=name,
-        subfilter=fields.SigSeedSubFilter.PADES,
+        subfilter=kind,
+        contact_info=contact,
         reason=sign.RELEASED,
         name=who.person.name,
         location=small.SHOP,

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 import io
 import random
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
+from types import SimpleNamespace
 from typing import Any
 
 import pikepdf
 import pytest
-from asn1crypto import cms as asn1_cms
 from cryptography import x509
 from cryptography.hazmat.primitives.asymmetric import ec, rsa
-from cryptography.hazmat.primitives.asymmetric.utils import (
-    decode_dss_signature,
-    encode_dss_signature,
-)
-from cryptography.hazmat.primitives.serialization import Encoding
+from pyhanko.sign import fields
 
 from inspect_rec.people import Person, Role
-from inspect_rec.report import cms, sign
+from inspect_rec.report import revisions, sign
 from inspect_rec.report.finding import Code
 from inspect_rec.report.signatures import SignatureCheck, check
 from tests.report import forging, small
@@ -144,10 +141,10 @@ def test_no_flipped_bit_passes_anywhere() -> None:
     begin, end = forging.gap(data)
     draw = random.Random(20261123)
     used = begin + 2 * (4 + int(data[begin + 4 : begin + 8], 16))
-    places = [draw.randrange(len(small.base())) for _ in range(40)]
-    places += [draw.randrange(len(data)) for _ in range(30)]
-    places += [draw.randrange(begin, used) for _ in range(100)]
-    places += [draw.randrange(used, end) for _ in range(30)]
+    places = [draw.randrange(len(small.base())) for _ in range(25)]
+    places += [draw.randrange(len(data)) for _ in range(20)]
+    places += [draw.randrange(begin, used) for _ in range(75)]
+    places += [draw.randrange(used, end) for _ in range(20)]
     passed = [at for at in places if not checked(forging.flipped(data, at)).findings]
     assert passed == []
 
@@ -187,6 +184,8 @@ def test_a_change_between_the_signatures_is_found(change: forging.Change) -> Non
         (forging.note_over_the_page, Code.SIGNATURE_FORM),
         (forging.text_field, Code.SIGNATURE_FORM),
         (forging.hidden_stamp, Code.SIGNATURE_FORM),
+        (forging.one_more_key_in_the_field, Code.SIGNATURE_FORM),
+        (forging.one_more_key_in_the_form, Code.SIGNATURE_FORM),
     ],
 )
 def test_a_change_beside_the_first_signature_is_found(change: forging.Change, code: Code) -> None:
@@ -197,6 +196,40 @@ def test_a_change_beside_the_first_signature_is_found(change: forging.Change, co
 def test_another_file_between_base_and_signatures_is_found(*, unseen: bool) -> None:
     data = forging.written_over(unseen=unseen)
     assert Code.CHANGED_AFTER in codes(data)
+    assert "revisions, one after the other: tables at" in said(data)
+
+
+def test_an_end_that_some_readers_overlook_is_found() -> None:
+    data = re.sub(rb"startxref\n(\d+)\n%%EOF", rb"startxref\r\1\r%%EOF", small.base())
+    assert "an end of the file: none" in said(data)
+
+
+def test_each_thing_wrong_in_a_form_has_its_name() -> None:
+    data = forging.measured_with(forging.text_field)
+    assert "measured_by, released_by: measured_by, released_by, note" in said(data)
+    data = forging.measured_with(forging.note_over_the_page)
+    assert "2 fields on the pages: 3 annotations" in said(data)
+    data = forging.measured_with(forging.one_more_key_in_the_field)
+    assert "a signature field and nothing else" in said(data)
+    data = forging.measured_with(forging.one_more_key_in_the_form)
+    assert "a form with two signatures and nothing else" in said(data)
+
+
+def test_tables_that_do_not_follow_each_other_are_found() -> None:
+    data = small.report()
+    tables = [table for _, table in revisions.ends(data)]
+    assert list(revisions.layout(data, tables)) == []
+    assert list(revisions.layout(data, tables[1:]))
+    assert list(revisions.layout(data + b"x", tables)) == [
+        ("nothing after the end of the file", "1 bytes more")
+    ]
+    back = data[: tables[2]] + data[tables[2] :].replace(b"%d" % tables[2], b"%d" % tables[1])
+    flaws = list(revisions.layout(back, [*tables[:2], tables[1]]))
+    assert flaws == [("a plain table of objects in each revision", f"none at {tables[1]}")]
+
+
+def test_a_second_drawing_in_a_stamp_is_found() -> None:
+    assert "one stamp: /D, /N" in said(forging.measured_with(forging.one_more_stamp))
 
 
 def test_a_first_signature_that_certifies_nothing_is_found() -> None:
@@ -204,79 +237,28 @@ def test_a_first_signature_that_certifies_nothing_is_found() -> None:
     assert "the first signature certifies the file" in said(data)
 
 
-# -- inside the last signature ------------------------------------------------------
+def test_a_first_signature_that_allows_notes_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    lax = SimpleNamespace(FILL_FORMS=fields.MDPPerm.ANNOTATE)
+    monkeypatch.setattr(sign, "MDPPerm", lax)
+    data = forging.released_with(data=forging.measured_with())
+    assert "form filling allowed and nothing else" in said(data)
 
 
-def unsigned_attribute(signed: Any) -> None:
-    extra = asn1_cms.CMSAttribute({"type": "1.2.3.4", "values": [asn1_cms.OctetString(b"x")]})
-    signed["signer_infos"][0]["unsigned_attrs"] = asn1_cms.CMSAttributes([extra])
+def test_a_signature_that_locks_fields_is_found() -> None:
+    lock = fields.FieldMDPSpec(fields.FieldMDPAction.INCLUDE, fields=["other"])
+    data = forging.released_with(data=forging.measured_with(lock=lock))
+    assert "a certification by the first signature alone" in said(data)
 
 
-def one_more_certificate(signed: Any) -> None:
-    other = small.trusted("Another Shop").public_bytes(Encoding.DER)
-    signed["certificates"].append(asn1_cms.CertificateChoices.load(other))
+def test_one_more_key_in_a_signature_is_found() -> None:
+    assert codes(forging.released_otherwise()) == set()
+    data = forging.released_otherwise(contact="somebody@example.org")
+    assert "a signature and nothing else: /ContactInfo" in said(data)
 
 
-def no_certificates_but_the_signers(signed: Any) -> None:
-    signed["certificates"] = [c for c in signed["certificates"] if c.chosen.self_signed == "no"]
-
-
-def sha1_beside_it(signed: Any) -> None:
-    signed["digest_algorithms"].append({"algorithm": "sha1"})
-
-
-def another_version(signed: Any) -> None:
-    signed["version"] = "v3"
-
-
-def the_other_s(signed: Any) -> None:
-    r, s = decode_dss_signature(signed["signer_infos"][0]["signature"].native)
-    signed["signer_infos"][0]["signature"] = encode_dss_signature(r, cms._ORDER - s)
-
-
-@pytest.mark.parametrize(
-    ("change", "expected"),
-    [
-        (unsigned_attribute, "no unsigned attributes"),
-        (one_more_certificate, "the certificates of signer and root"),
-        (no_certificates_but_the_signers, "the certificates of signer and root"),
-        (sha1_beside_it, "SHA-256 alone"),
-        (another_version, "version 1"),
-        (the_other_s, "the smaller of a signature's two forms"),
-    ],
-)
-def test_a_cms_in_another_form_is_found(change: Callable[[Any], None], expected: str) -> None:
-    """The library calls each of these valid and trusted."""
-    data = forging.with_cms(small.report(), change)
-    found = checked(data)
-    assert all(each.intact for each in found.signed)
-    assert {f.code for f in found.findings} == {Code.SIGNATURE_FORM}
-    assert expected in said(data)
-
-
-def test_a_cms_written_with_long_lengths_is_found() -> None:
-    data = small.report()
-    begin, end = forging.gap(data)
-    whole = bytes.fromhex(data[begin:end].decode())
-    size = int.from_bytes(whole[2:4], "big")
-    long = b"\x30\x83" + size.to_bytes(3, "big") + whole[4 : 4 + size]
-    assert codes(forging.with_der(data, long)) & {Code.SIGNATURE_FORM, Code.SIGNATURE_BROKEN}
-
-
-def test_bytes_hidden_behind_the_cms_are_found() -> None:
-    data = small.report()
-    _, end = forging.gap(data)
-    assert data[end - 8 : end] == b"00000000"
-    hidden = data[: end - 8] + b"DEADBEEF" + data[end:]
-    assert codes(hidden) == {Code.SIGNATURE_FORM}
-    assert "zeros behind the CMS" in said(hidden)
-
-
-def test_lower_case_hex_is_found() -> None:
-    data = small.report()
-    begin, end = forging.gap(data)
-    lower = data[:begin] + data[begin:end].lower() + data[end:]
-    assert codes(lower) == {Code.SIGNATURE_FORM}
+def test_a_signature_of_another_kind_is_found() -> None:
+    data = forging.released_otherwise(kind=fields.SigSeedSubFilter.ADOBE_PKCS7_DETACHED)
+    assert "ETSI.CAdES.detached: /Adobe.PPKLite /adbe.pkcs7.detached" in said(data)
 
 
 # -- who signed ---------------------------------------------------------------------
@@ -335,7 +317,7 @@ def test_a_key_on_another_curve_is_found(
 
 @pytest.mark.parametrize("digest", ["sha1", "sha384", "sha512"])
 def test_a_signature_over_another_digest_is_found(digest: str) -> None:
-    data = forging.over_digest(digest)
+    data = forging.released_otherwise(digest)
     assert codes(data) & {Code.SIGNATURE_FORM, Code.SIGNATURE_BROKEN}
     assert f"released by: SHA-256 alone: {digest}" in said(data)
 
