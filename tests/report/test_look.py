@@ -224,7 +224,7 @@ def test_a_sign_that_the_font_lacks_is_said_by_its_number_and_never_an_empty_box
     assert lettering.printable("Łódź, Жуков, Ångström ≤ 10 µm") == "Łódź, Жуков, Ångström ≤ 10 µm"
 
 
-@pytest.mark.parametrize("said", ["lies 2.1 µm under", "at most 5 % of", "by 0.012 mm on"])
+@pytest.mark.parametrize("said", ["lies 2.1 µm under", "at most 5 % of", "ground 0.012 mm on"])
 def test_a_figure_and_its_unit_stay_on_one_line(said: str) -> None:
     lettering.fonts()
     before, figure, unit, after = said.rsplit(" ", 3)
