@@ -21,7 +21,6 @@ from inspect_rec.errors import LedgerError, StoreError
 from inspect_rec.ledger import NOTHING, Entry, Head, Kinds
 from inspect_rec.store import file, filing, schema
 
-SCHEMA = schema.SCHEMA
 NUMBER = re.compile(r"([A-Z])-([0-9]{4,6})")
 NUMBERED = (Kinds.REPORT_MADE, Kinds.NUMBER_GIVEN)
 """Kinds that take a report number; nothing else does."""
@@ -390,9 +389,9 @@ def _prepared(db: sqlite3.Connection, path: Path) -> str:
     schema.bring_up(db, str(path))
     db.execute("PRAGMA journal_mode = WAL")
     db.execute("PRAGMA synchronous = FULL")
-    # An entry touches three pages: its own, its index's, its projection's. The log is brought into
-    # the file once in some 1,300 entries; each is on disk in the log before that.
-    db.execute("PRAGMA wal_autocheckpoint = 4000")
+    # A commit that makes the log longer syncs the new length too, and costs half as much again;
+    # once brought into the file, the log is written over. A session has some hundred readings.
+    db.execute("PRAGMA wal_autocheckpoint = 500")
     row = db.execute("SELECT value FROM about WHERE key = 'station'").fetchone()
     if row is None:
         raise StoreError("the store has no station", where=str(path), do="Start again from a copy")

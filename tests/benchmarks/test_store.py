@@ -9,6 +9,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -124,6 +125,29 @@ def test_a_commit_a_reading(tmp_path: Path, company: bool) -> None:
     db.close()
     os.close(file)
     print(timed.table("A commit a reading (goal: append at most 1.3 of SQLite)", "SQLite"))
+
+
+def test_a_session_from_its_opening(tmp_path: Path) -> None:
+    """As a shop has it: a program is started and some hundred readings are taken, while the log
+    grows for the first time."""
+    session = 2 * COUNT
+    turn = count()
+
+    def with_ledger() -> None:
+        with Store.create(tmp_path / f"{next(turn)}.ledger", "A", "A-0231") as store:
+            for draft in DRAFTS[:session]:
+                store.append(*draft)
+
+    def as_given() -> None:
+        db = plain(tmp_path / f"{next(turn)}.plain")
+        for row in ROWS[:session]:
+            with db:
+                db.execute(INSERT, row)
+        db.close()
+
+    timed = interleaved({"append": with_ledger, "SQLite": as_given}, session)
+    title = f"{session} readings from opening to closing (goal: at most 1.3 of SQLite)"
+    print(timed.table(title, "SQLite"))
 
 
 def test_readings_in_a_group(tmp_path: Path) -> None:

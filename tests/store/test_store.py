@@ -15,7 +15,7 @@ import pytest
 from inspect_rec.errors import LedgerError, StoreError
 from inspect_rec.ledger import Head
 from inspect_rec.store import Store
-from inspect_rec.store.sqlite import SCHEMA
+from inspect_rec.store.schema import SCHEMA
 from tests import worked
 from tests.programs import needs
 
