@@ -37,13 +37,16 @@ def width(text: str, font: str, size: float) -> float:
 
 
 @cache
-def _known(font: str) -> frozenset[str]:
-    return frozenset(map(chr, pdfmetrics.getFont(font).face.charWidths))
+def _known() -> frozenset[str]:
+    """Signs that every cut has."""
+    fonts()
+    faces = (pdfmetrics.getFont(font).face.charWidths for font in (*_NARROW, *_NARROW.values()))
+    return frozenset.intersection(*(frozenset(map(chr, wide)) for wide in faces))
 
 
 def printable(said: str) -> str:
     """The text with every sign that a cut lacks as its number, [U+5C71]: never an empty box."""
-    known = _known(REGULAR) & _known(CONDENSED) & _known(SEMIBOLD) & _known(CONDENSED_SEMIBOLD)
+    known = _known()
     if known.issuperset(said):
         return said
     return "".join(ch if ch in known else f"[U+{ord(ch):04X}]" for ch in said)
