@@ -96,7 +96,10 @@ def test_one_sided_limits_have_one_guard_band() -> None:
 @pytest.mark.parametrize(("u", "warned"), [("0.005", False), ("0.0050001", True)])
 def test_a_warning_comes_above_a_quarter_of_the_tolerance(u: str, warned: bool) -> None:
     assert warns(Limits(D("4.89"), D("4.91")), D(u))[1] is warned
+    assert warns(Limits(D("4.89"), D("4.91")), D(u))[0] == D(u) / D("0.02")
     assert warns(Limits(D(96), None), D(5)) == (None, False)
+    assert warns(Limits(None, D("0.010"), natural_zero=True), D("0.002")) == (D("0.2"), False)
+    assert warns(Limits(None, D("0.010"), natural_zero=True), D("0.003")) == (D("0.3"), True)
 
 
 def test_two_limits_need_two_guard_bands_with_a_natural_zero_too() -> None:

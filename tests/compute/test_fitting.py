@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given, settings
@@ -69,6 +70,95 @@ def test_the_radius_held_on_the_axis_moves_with_it_as_stated(points: Points, shi
     middle = fitting.circle_on_axis(points, shift)
     assert slope == pytest.approx(middle.dr_daxis, rel=1e-4, abs=1e-4)
     assert middle.centre_x_mm == shift
+
+
+def exact_arc(span: float, start: float, n: int = 9, radius: float = 5.0) -> Points:
+    turns = [math.radians(start + span * k / (n - 1)) for k in range(n)]
+    return [(radius * math.cos(t), radius * math.sin(t)) for t in turns]
+
+
+Fit = Callable[[Points], fitting.Circle]
+FITS: dict[str, tuple[Fit, Callable[[fitting.Circle], float]]] = {
+    "free, radius": (fitting.circle, lambda c: c.radius_mm),
+    "free, x": (fitting.circle, lambda c: c.centre_x_mm),
+    "free, z": (fitting.circle, lambda c: c.centre_z_mm),
+    "x held, radius": (lambda p: fitting.circle_on_axis(p, 0.0), lambda c: c.radius_mm),
+    "x held, z": (lambda p: fitting.circle_on_axis(p, 0.0), lambda c: c.centre_z_mm),
+    "x held, tip": (
+        lambda p: fitting.circle_on_axis(p, 0.0),
+        lambda c: c.centre_z_mm + c.radius_mm,
+    ),
+    "z held, radius": (lambda p: fitting.circle_on_axis(p, 0.0, "z"), lambda c: c.radius_mm),
+    "z held, x": (lambda p: fitting.circle_on_axis(p, 0.0, "z"), lambda c: c.centre_x_mm),
+    "z held, tip": (
+        lambda p: fitting.circle_on_axis(p, 0.0, "z"),
+        lambda c: c.centre_x_mm + c.radius_mm,
+    ),
+    "centre held, radius": (
+        lambda p: fitting.circle_held_centre(p, (0.0, 0.0)),
+        lambda c: c.radius_mm,
+    ),
+    "radius held, x": (lambda p: fitting.circle_held_radius(p, 5.0), lambda c: c.centre_x_mm),
+    "radius held, z": (lambda p: fitting.circle_held_radius(p, 5.0), lambda c: c.centre_z_mm),
+}
+STATED: dict[str, Callable[[fitting.Circle], float]] = {
+    "radius": lambda c: c.u_r_over_s,
+    "x": lambda c: c.u_cx_over_s,
+    "z": lambda c: c.u_cz_over_s,
+    "tip": lambda c: c.u_tip_over_s,
+}
+
+
+@pytest.mark.parametrize("name", FITS)
+@pytest.mark.parametrize(("span", "start"), [(80, 7), (156, -168), (300, 20)])
+def test_what_a_fit_states_of_its_noise_is_what_moved_points_show(
+    name: str, span: float, start: float
+) -> None:
+    """Each point in turn a hair further out: the changes, added as squares, are the stated ones."""
+    fit, asked = FITS[name]
+    points, hair = exact_arc(span, start), 1e-6
+    total = 0.0
+    for k, (x, z) in enumerate(points):
+        ends = []
+        for way in (hair, -hair):
+            out = (1 + way / 5) * x, (1 + way / 5) * z
+            ends.append(asked(fit([*points[:k], out, *points[k + 1 :]])))
+        total += ((ends[0] - ends[1]) / (2 * hair)) ** 2
+    stated = STATED[name.split(", ")[1]](fit(points))
+    assert stated == pytest.approx(math.sqrt(total), rel=1e-4)
+
+
+@pytest.mark.parametrize("span", [10, 90, 179, 181, 300])
+@pytest.mark.parametrize("start", [0, 100, 170, -45])
+def test_the_span_of_an_arc_is_that_of_its_points(span: float, start: float) -> None:
+    points = exact_arc(span, start, n=25)
+    assert fitting.circle(points).span_deg == pytest.approx(span)
+    assert fitting.span_deg(points[:1], 0, 0) == 0
+
+
+@given(st.floats(-89, 90), st.integers(2, 12), st.floats(1, 30))
+def test_what_a_line_states_of_its_noise_is_what_moved_points_show(
+    angle: float, n: int, length: float
+) -> None:
+    c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
+    points = [(3 + c * length * k / (n - 1), -7 + s * length * k / (n - 1)) for k in range(n)]
+    found, hair = fitting.line(points), 1e-6
+    turned = math.remainder(found.angle_deg - angle, 180)
+    assert turned == pytest.approx(0, abs=1e-7)
+    total = 0.0
+    for k, (x, z) in enumerate(points):
+        out = (x - s * hair, z + c * hair)
+        moved = fitting.line([*points[:k], out, *points[k + 1 :]]).angle_deg
+        total += (math.remainder(moved - found.angle_deg, 180) / hair) ** 2
+    assert found.u_angle_deg_over_s == pytest.approx(math.sqrt(total), rel=1e-3)
+    if n == 2:
+        assert found.u_angle_deg_over_s == pytest.approx(math.degrees(math.sqrt(2) / length))
+
+
+def test_a_radius_held_lets_a_short_arc_keep_its_place() -> None:
+    found = fitting.circle_held_radius(exact_arc(20, 80), 5.0)
+    assert (found.centre_x_mm, found.centre_z_mm) == pytest.approx((0, 0), abs=1e-7)
+    assert found.form_mm == pytest.approx(0, abs=1e-9)
 
 
 def test_six_points_of_gander_golub_and_strebel() -> None:
@@ -143,3 +233,19 @@ def test_whatever_is_sighted_a_fit_comes_out_or_the_one_error(points: Points, he
         )
         assert all(map(math.isfinite, numbers))
         assert len(found.residuals_mm) == len(points)
+
+
+@pytest.mark.parametrize(
+    ("fit", "words"),
+    [
+        (lambda: fitting.circle_on_axis([(0, 1), (1, 0)], 0.0, "y"), "x or z"),
+        (lambda: fitting.circle_on_axis([(-1, 1), (1, 1)], 0.0), "no place along the axis"),
+        (lambda: fitting.circle_held_centre([(0, 0)], (0.0, 0.0)), "in the centre"),
+        (lambda: fitting.circle_held_radius([(0, 0), (1, 1), (2, 0)], 0.0), "radius"),
+        (lambda: fitting.circle_held_radius([(0, 0), (1, 0), (2, 0)], 5.0), "line"),
+        (lambda: fitting.line([(1, 0), (-1, 0), (0, 1), (0, -1)]), "no direction"),
+    ],
+)
+def test_what_does_not_hold_a_fit_is_said(fit: Callable[[], object], words: str) -> None:
+    with pytest.raises(ComputeError, match=words):
+        fit()

@@ -86,6 +86,13 @@ def test_the_shortest_interval_of_a_skew_result_is_shorter() -> None:
     assert found.shortest_low == pytest.approx(0, abs=1e-3)
 
 
+def test_the_shortest_interval_of_a_symmetric_result_is_the_symmetric_one() -> None:
+    found = monte_carlo(total, [Quantity(7, 1)], seed=SEED)
+    for low, high in ((found.low, found.high), (found.shortest_low, found.shortest_high)):
+        assert (low, high) == pytest.approx((7 - 1.96, 7 + 1.96), abs=0.08)
+    assert found.shortest_high - found.shortest_low <= found.high - found.low
+
+
 def test_the_same_seed_gives_the_same_digits() -> None:
     one, two = (monte_carlo(total, [Quantity(0, 1)], seed=SEED, trials=1000) for _ in range(2))
     other = monte_carlo(total, [Quantity(0, 1)], seed=SEED + 1, trials=1000)
