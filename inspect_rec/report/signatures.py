@@ -22,6 +22,7 @@ import pikepdf
 from asn1crypto import x509 as asn1_x509
 from cryptography import x509
 from cryptography.hazmat.primitives import serialization
+from cryptography.utils import CryptographyDeprecationWarning
 from pyhanko.pdf_utils.reader import PdfFileReader
 from pyhanko.sign.validation import validate_pdf_signature
 from pyhanko.sign.validation.status import SignatureCoverageLevel
@@ -35,6 +36,10 @@ from inspect_rec.report.sign import FIELDS, MEASURED, MEASURED_BY, NOT_RELEASED,
 
 # The library logs each path that it can't build; here that is a finding, said once.
 logging.getLogger("pyhanko").setLevel(logging.CRITICAL + 1)
+# The same for a forged certificate's oddities.
+warnings.filterwarnings(
+    "ignore", category=CryptographyDeprecationWarning, module=r"inspect_rec\.report|pyhanko"
+)
 
 LARGEST = 64 * 1024 * 1024
 _WORDS = {name: name.replace("_", " ") for name in FIELDS}
@@ -150,10 +155,7 @@ def check(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Signa
 def _boundary(run: _Checking) -> Iterator[None]:
     """Whatever a forged object makes a library raise is a finding, and the next check goes on."""
     try:
-        with warnings.catch_warnings():
-            # A forged certificate's oddities are no news for whoever sits at the terminal.
-            warnings.simplefilter("ignore")
-            yield
+        yield
     except Exception as error:  # noqa: BLE001 - the parsers raise plain errors of every kind
         run.say(Code.SIGNATURE_BROKEN, "a signed report", f"{type(error).__name__}: {error}")
 
@@ -190,7 +192,11 @@ def _fields(run: _Checking, names: list[str]) -> None:
             run.say(Code.SIGNATURE_MISSING, _WORDS[name], "nothing")
     known = [name for name in names if name in FIELDS]
     if known != list(FIELDS[: len(known)]):
-        run.say(Code.SIGNATURE_FORM, "measured by, then released by", ", ".join(known))
+        run.say(
+            Code.SIGNATURE_FORM,
+            "measured by, then released by",
+            ", ".join(_WORDS[name] for name in known),
+        )
 
 
 def _one(run: _Checking, each: Any, number: int, *, last: bool, at: datetime) -> None:

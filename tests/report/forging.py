@@ -93,6 +93,22 @@ def released_with(
     return sign._sign(writer, sign.RELEASED_BY, who, at, meaning, drawn, certify=False)
 
 
+def released_first() -> bytes:
+    """Both signatures are good, in the other order."""
+    writer = sign._writer(small.base())
+    for name, box in small.BOXES.items():
+        spec = fields.SigFieldSpec(name, on_page=box.page, box=(box.x0, box.y0, box.x1, box.y1))  # type: ignore[arg-type]
+        fields.append_signature_field(writer, spec)
+    drawn, one, two = small.stamp("x"), small.who(small.INSPECTOR), small.who(small.GRINDER)
+    first = sign._sign(
+        writer, sign.RELEASED_BY, one, small.RELEASED_AT, sign.RELEASED, drawn, certify=True
+    )
+    again = sign._writer(first)
+    return sign._sign(
+        again, sign.MEASURED_BY, two, small.RELEASED_AT, sign.MEASURED, drawn, certify=False
+    )
+
+
 @dataclass(frozen=True)
 class Liar:
     """A good key whose holder writes another name beside it."""

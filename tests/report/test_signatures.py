@@ -101,6 +101,28 @@ def test_junk_after_the_end_is_found(junk: bytes) -> None:
     assert codes(small.report() + junk) & {Code.CHANGED_AFTER, Code.SIGNATURE_BROKEN}
 
 
+def test_a_byte_of_the_base_that_changed_breaks_both_signatures() -> None:
+    data = small.report()
+    at = data.index(b"stream\n") + 20
+    found = said(forging.flipped(data, at))
+    assert "measured by: bytes as signed: other bytes" in found
+    assert "released by: bytes as signed: other bytes" in found
+
+
+def test_the_last_signature_covers_the_whole_file_or_it_is_found() -> None:
+    data = forging.updated(small.report(), forging.unused_object)
+    assert "released by covers the whole file: ENTIRE_REVISION" in said(data)
+
+
+def test_one_revision_too_many_is_found_even_when_nothing_uses_it() -> None:
+    assert "3 revisions: 4" in said(forging.updated(small.report(), forging.unused_object))
+
+
+def test_the_signatures_in_the_other_order_are_found() -> None:
+    data = forging.released_first()
+    assert "measured by, then released by: released by, measured by" in said(data)
+
+
 def test_a_third_signature_is_found() -> None:
     assert Code.EXTRA_SIGNATURE in codes(forging.third(small.report()))
 
