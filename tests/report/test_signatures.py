@@ -15,10 +15,11 @@ import pikepdf
 import pytest
 from cryptography import x509
 from cryptography.hazmat.primitives.asymmetric import ec, rsa
+from pyhanko.pdf_utils.reader import PdfFileReader
 from pyhanko.sign import fields
 
 from inspect_rec.people import Person, Role
-from inspect_rec.report import revisions, sign
+from inspect_rec.report import revisions, sign, signatures
 from inspect_rec.report.finding import Code
 from inspect_rec.report.signatures import SignatureCheck, check
 from tests.report import forging, small
@@ -114,6 +115,20 @@ def test_the_last_signature_covers_the_whole_file_or_it_is_found() -> None:
     assert "released by covers the whole file: ENTIRE_REVISION" in said(data)
 
 
+def test_the_gap_of_a_byte_range_holds_the_signature_itself() -> None:
+    data = small.report()
+    last = PdfFileReader(io.BytesIO(data)).embedded_signatures[-1]
+    run = signatures._Checking(data, [small.trusted()])
+    assert list(signatures._forms(run, last, 1)) == []
+    last.pkcs7_content = b"another"
+    assert list(signatures._forms(run, last, 1)) == [
+        ("the CMS in the gap of the byte range", "another")
+    ]
+    last.byte_range[3] -= 1
+    begin = f"a byte range from the start to byte {len(data)}"
+    assert begin in [expected for expected, _ in signatures._forms(run, last, 1)]
+
+
 def test_one_revision_too_many_is_found_even_when_nothing_uses_it() -> None:
     assert "3 revisions: 4" in said(forging.updated(small.report(), forging.unused_object))
 
@@ -189,6 +204,11 @@ def test_no_flipped_bit_passes_anywhere() -> None:
 )
 def test_a_change_between_the_signatures_is_found(change: forging.Change) -> None:
     assert Code.CHANGED_AFTER in codes(forging.released_with(change))
+
+
+def test_the_library_tells_of_a_change_at_the_first_signature() -> None:
+    found = said(forging.released_with(forging.other_content))
+    assert "measured by: nothing changed after it: INTACT:TRUSTED,EXTENDED_WITH_OTHER" in found
 
 
 # -- with the first signature, by the first signer ----------------------------------
@@ -352,6 +372,17 @@ def test_another_shop_beside_a_good_key_is_found(monkeypatch: pytest.MonkeyPatch
 def test_a_short_rsa_key_is_found() -> None:
     data = forging.released_with(who=forging.certified(rsa.generate_private_key(65537, 1024)))
     assert Code.SIGNATURE_FORM in codes(data)
+
+
+def test_a_kind_of_signature_that_nobody_knows_is_found() -> None:
+    data = small.report().replace(b"/ETSI.CAdES.detached", b"/ETSI.CAdES.detachex")
+    assert "released by: a signature that can be checked: SignatureValidationError" in said(data)
+
+
+def test_words_that_no_first_signature_has_are_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sign, "MEASURED", "Measured by: I think so.")
+    data = forging.released_with(data=forging.measured_with())
+    assert codes(data) == {Code.SIGNATURE_FORM}
 
 
 def test_words_that_no_signature_has_are_found() -> None:
