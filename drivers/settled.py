@@ -65,13 +65,8 @@ class Settled:
         if quiet > self._patience():
             return State.STALE
         enough = self._reads >= self._layout.settled_reads
-        return State.STILL if enough and self._stood() >= self._apart else State.LIVE
-
-    def _stood(self) -> timedelta:
-        """From the first to the last of the equal reads."""
-        if self.last is None or self._since is None:
-            return timedelta()
-        return self.last.at - self._since.at
+        stood = self.last.at - self._since.at
+        return State.STILL if enough and stood >= self._apart else State.LIVE
 
     def _patience(self) -> timedelta:
         """How long a figure is fresh: three usual intervals, and the settling time at least."""

@@ -57,7 +57,7 @@ def read(
         cells = line.count(separator) + 1
         if cells == len(head) and not _HALF.search(line):
             whole.append((number, line))
-        elif line.strip():
+        elif line.strip(" "):
             expected, found = f"{len(head)} cells of text", f"{cells}: {line[:40]!r}"
             bad.append(Mistake(f"{name}:{number}", expected, found))
     for (number, line), row in zip(whole, _rows(whole, head, separator), strict=True):

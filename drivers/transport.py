@@ -6,6 +6,7 @@ again by itself. pyserial is imported here only, and its exceptions stop here.
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -19,6 +20,8 @@ from inspect_rec.errors import ReadoutError
 
 _PAUSE_S = 0.5
 """Between two tries to open a lost line."""
+_LOSSES = (serial.SerialException, OSError, ValueError)
+"""What pyserial raises for a port that isn't there, or an address that means nothing."""
 _BLOCK = 64 * 1024
 """Bytes of one chunk at most."""
 
@@ -57,14 +60,15 @@ class Line:
     def __init__(self, url: str, layout: Layout, clock: Callable[[], datetime] = now) -> None:
         self.url, self._layout, self._clock = url, layout, clock
         self._port: Any = None
+        self._opening: _Opening | None = None
         self._tried = 0.0
         # pyserial tells of a socket only whether something waits, not how much.
         self._counts = not url.lower().startswith("socket:")
 
     def __enter__(self) -> Self:
         try:
-            self._open()
-        except (serial.SerialException, OSError, ValueError) as error:
+            self._port = self._open()
+        except _LOSSES as error:
             raise ReadoutError(
                 "the readout's line can't be opened",
                 found=str(error)[:160],
@@ -108,37 +112,76 @@ class Line:
             return b""
 
     def _again(self, timeout_s: float) -> Back | None:
-        wait = self._tried + _PAUSE_S - time.monotonic()
-        if wait > 0:
-            time.sleep(min(wait, timeout_s))
-            if wait > timeout_s:
+        """One try after the other, with a pause; never longer than ``timeout_s`` at a time."""
+        if self._opening is None:
+            wait_s = self._tried + _PAUSE_S - time.monotonic()
+            if wait_s > timeout_s:
+                time.sleep(timeout_s)
                 return None
-        self._tried = time.monotonic()
-        try:
-            self._open()
-        except (serial.SerialException, OSError, ValueError):
-            self._port = None
+            time.sleep(max(wait_s, 0))
+            self._opening = _Opening(self._open)
+        if not self._opening.done.wait(timeout_s):
             return None
-        return Back(self._clock())
+        self._port, self._opening = self._opening.port, None
+        self._tried = time.monotonic()
+        return None if self._port is None else Back(self._clock())
 
-    def _open(self) -> None:
+    def _open(self) -> Any:
         port = self._layout.port
-        url = self.url
-        self._port = serial.serial_for_url(
-            url,
+        return serial.serial_for_url(
+            self.url,
             baudrate=port.baud,
             bytesize=port.bytesize,
             parity=port.parity,
             stopbits=port.stopbits,
             timeout=0.2,
-            **({} if "://" in url else {"exclusive": True}),
+            **({} if "://" in self.url else {"exclusive": True}),
         )
 
     def _close(self) -> None:
+        opening, self._opening = self._opening, None
         port, self._port = self._port, None
-        if port is not None:
-            try:
-                port.close()
-            except (serial.SerialException, OSError):
-                # The line is gone already; there is nothing left to let go of.
-                return
+        _let_go(port)
+        if opening is not None:
+            opening.abandon()
+
+
+class _Opening:
+    """A try to open a line, in a thread of its own: a network box that is gone takes seconds to be
+    found gone, and the keys must not wait for it."""
+
+    def __init__(self, opened: Callable[[], Any]) -> None:
+        self.port: Any = None
+        self.done = threading.Event()
+        self._opened, self._lock, self._abandoned = opened, threading.Lock(), False
+        threading.Thread(target=self._run, daemon=True).start()
+
+    def _run(self) -> None:
+        port = None
+        try:
+            port = self._opened()
+        except _LOSSES:
+            # Not there yet: the next try comes after a pause.
+            return
+        finally:
+            with self._lock:
+                self.port = port
+                if self._abandoned:
+                    _let_go(port)
+            self.done.set()
+
+    def abandon(self) -> None:
+        """Nobody waits any more: what is opened, or will be, is closed again."""
+        with self._lock:
+            self._abandoned = True
+            _let_go(self.port)
+
+
+def _let_go(port: Any) -> None:
+    if port is None:
+        return
+    try:
+        port.close()
+    except (serial.SerialException, OSError):
+        # The line is gone already; there is nothing left to let go of.
+        return

@@ -158,5 +158,5 @@ def test_any_table_gives_rows_or_mistakes(separator: str, data: st.DataObject) -
     rows = data.draw(st.lists(st.lists(cell, max_size=6).map(separator.join), max_size=6))
     text = "\n".join([separator.join(table.COLUMNS), *rows])
     good, bad = table.read(text, "t.csv", "RO-1", separator=separator)
-    assert len(good) + len(bad) == sum(1 for row in rows if row.strip() or separator in row)
+    assert len(good) + len(bad) == sum(1 for row in rows if row.removesuffix("\r").strip(" "))
     assert {str(r.value) for s in good for r in s.readings} <= {"1.5"}

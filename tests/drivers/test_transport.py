@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import subprocess
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import TypeVar
 
 import pytest
+import serial
 
 from drivers.decoder import Decoder
 from drivers.layout import packaged
@@ -91,11 +93,12 @@ def test_bytes_that_wait_in_a_socket_come_in_one_piece_with_the_instant_of_the_c
         assert len(sizes) <= 10
 
 
-def test_bytes_before_a_loss_are_handed_on_before_the_loss() -> None:
+@pytest.mark.parametrize("last", [FRAME, FRAME[:1]], ids=["a whole line", "one byte"])
+def test_bytes_before_a_loss_are_handed_on_before_the_loss(last: bytes) -> None:
     with SimulatedReadout() as readout, Line(readout.url, LAYOUT) as line:
-        readout.send(FRAME)
+        readout.send(last)
         readout.unplug()
-        assert read(line, len(FRAME)) == FRAME
+        assert read(line, len(last)) == last
         assert until(line, Lost).why
 
 
@@ -109,6 +112,59 @@ def test_a_loss_is_said_once_and_so_is_the_return() -> None:
         until(line, Back)
         assert time.monotonic() - started < 1.0
         assert line.poll(0.05) is None
+
+
+def test_a_box_that_takes_long_to_be_found_gone_keeps_nobody_waiting(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    real, gone, tried = serial.serial_for_url, threading.Event(), threading.Event()
+
+    def slow(*args: object, **more: object) -> object:
+        tried.set()
+        assert gone.wait(10)
+        return real(*args, **more)
+
+    with SimulatedReadout() as readout, Line(readout.url, LAYOUT) as line:
+        readout.unplug()
+        until(line, Lost)
+        monkeypatch.setattr(serial, "serial_for_url", slow)
+        until_tried = time.monotonic() + 5
+        while not tried.is_set():
+            assert time.monotonic() < until_tried
+            assert line.poll(0.05) is None
+        started = time.monotonic()
+        assert line.poll(0.05) is None
+        assert time.monotonic() - started < 1.0
+        readout.plug_in()
+        gone.set()
+        until(line, Back)
+        readout.send(FRAME)
+        assert read(line, len(FRAME)) == FRAME
+
+
+def test_a_line_that_is_left_while_it_is_opened_again_is_closed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    real, gone, tried = serial.serial_for_url, threading.Event(), threading.Event()
+
+    def slow(*args: object, **more: object) -> object:
+        tried.set()
+        assert gone.wait(10)
+        return real(*args, **more)
+
+    with SimulatedReadout() as readout:
+        with Line(readout.url, LAYOUT) as line:
+            readout.unplug()
+            until(line, Lost)
+            monkeypatch.setattr(serial, "serial_for_url", slow)
+            while not tried.is_set():
+                assert line.poll(0.05) is None
+        readout.plug_in()
+        gone.set()
+        readout.meet()
+        assert readout._client is not None
+        readout._client.settimeout(5)
+        assert readout._client.recv(1) == b""
 
 
 def test_nothing_is_ever_written_to_the_readout() -> None:

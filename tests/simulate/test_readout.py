@@ -69,3 +69,13 @@ def test_it_can_be_closed_twice_and_without_a_listener() -> None:
     readout = SimulatedReadout()
     readout.close()
     readout.close()
+
+
+def test_the_next_listener_takes_the_place_of_the_one_before() -> None:
+    with SimulatedReadout() as readout, Line(readout.url, readout.layout, lambda: AT) as first:
+        heard(first, len(readout.show("1", "2")))
+        with Line(readout.url, readout.layout, lambda: AT) as second:
+            readout.meet()
+            assert isinstance(first.poll(1), Lost)
+            sent = readout.show("3", "4")
+            assert heard(second, len(sent)) == sent
