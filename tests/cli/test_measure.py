@@ -9,11 +9,11 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -29,6 +29,7 @@ from inspect_rec.store import Store
 from tests import worked
 
 LAYOUT = packaged()["two-axis line"]
+LOCKOUT_S = LAYOUT.lockout_ms / 1000 + 0.05
 AT = datetime(2026, 11, 18, 9, 0, tzinfo=UTC)
 MARK = "I1/QF-0417"
 BY_EYE = ("97.4", "20.7", "20.8", "20.7")
@@ -139,12 +140,23 @@ def line_of(x: str, z: str) -> bytes:
     return f"X{float(x):+09.3f} Z{float(z):+09.3f}\r\n".encode()
 
 
-def until(condition: Callable[[], bool], act: Callable[[], Any]) -> None:
-    """Repeat an act until a condition holds."""
-    end = time.monotonic() + 20
-    while not condition():
-        assert time.monotonic() < end
-        act()
+@contextlib.contextmanager
+def sending(readout: SimulatedReadout, line: bytes) -> Iterator[None]:
+    """The readout sends a line ten times a second."""
+    over = threading.Event()
+
+    def send() -> None:
+        while not over.wait(0.1):
+            with contextlib.suppress(OSError):  # the program has left
+                readout.send(line)
+
+    thread = threading.Thread(target=send)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
@@ -154,29 +166,22 @@ def test_in_a_terminal_one_key_takes_and_arrows_do_nothing(folder: Folder) -> No
         program = Terminal([*words, "--readout", readout.url, "--shop", str(folder.path)])
         try:
             readout.meet()
-            program.wait_for("Type the figure")
-            for text in BY_EYE:
-                program.press(text)
-                program.wait_for("press the key if that's right")
-                time.sleep(0.35)
-                program.press(" ")
+            with sending(readout, line_of("36.449", "130.250")):
+                program.wait_for("Type the figure")
+                for text in BY_EYE:
+                    program.press(text)
+                    program.wait_for("press the key if that's right")
+                    program.press(" ")
+                    program.wait_for("Taken")
+                    time.sleep(LOCKOUT_S)
+                program.press("\x1b[D\x1b[C ")
+                program.wait_for("Clamped")
+                program.wait_for("Still: take")
+                time.sleep(LOCKOUT_S)
+                program.press("\n")
                 program.wait_for("Taken")
-            time.sleep(0.35)
-            program.press("\x1b[D\x1b[C ")
-            program.wait_for("Clamped")
-
-            def live() -> None:
-                readout.send(line_of("36.449", "130.250"))
-                program.read()
-                time.sleep(0.1)
-
-            until(lambda: b"Still: take" in program.written, live)
-            program.press("\n")
-            program.wait_for("Taken")
-            program.press("q")
-            until(lambda: program.process.poll() is not None, program.read)
-            program.read()
-            assert program.written.rstrip().endswith(b"\x1b[?25h")
+                program.press("q")
+                program.wait_for("\x1b[?25h")
         finally:
             program.close()
     with Store.open(folder.ledger) as store:
