@@ -25,7 +25,6 @@ LONGEST = 400
 LONG_FOR_A_REASON: dict[str, str] = {
     "inspect_rec/plan.py": "all tables of the job and shop files, to be read side by side",
     "tests/compute/test_published.py": "one small function for each published computation",
-    "tests/test_capture.py": "every answer of the one key, in the order of a measurement",
 }
 """Python files over 400 lines, each with a reason that a reader would accept."""
 
@@ -314,6 +313,7 @@ def test_a_command_and_an_option_that_do_not_exist_are_found() -> None:
 PACKAGE_OF = {
     "certutil": "libnss3-tools",
     "git": "git",
+    "java": "openjdk-17-jdk-headless",
     "openssl": "openssl",
     "pdfdetach": "poppler-utils",
     "pdffonts": "poppler-utils",
