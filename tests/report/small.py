@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
@@ -15,7 +16,9 @@ from reportlab.pdfgen.canvas import Canvas
 
 import report_templates
 from inspect_rec.people import Issued, Person, Role, Signer, new_person, new_root, signer
+from inspect_rec.report.finding import Code
 from inspect_rec.report.sign import MEASURED_BY, RELEASED_BY, Box, measure_sign, release_sign
+from inspect_rec.report.signatures import SignatureCheck, check
 
 PASSPHRASE = "only a test"
 SHOP = "Tallow Lane Tool Grinding"
@@ -119,3 +122,15 @@ def report_of_one() -> bytes:
 def report() -> bytes:
     """Signed by both."""
     return released()
+
+
+def checked(data: bytes, roots: Sequence[x509.Certificate] | None = None) -> SignatureCheck:
+    return check(data, [trusted()] if roots is None else roots, NOW)
+
+
+def codes(data: bytes, roots: Sequence[x509.Certificate] | None = None) -> set[Code]:
+    return {each.code for each in checked(data, roots).findings}
+
+
+def said(data: bytes, roots: Sequence[x509.Certificate] | None = None) -> str:
+    return " | ".join(f"{f.expected}: {f.found}" for f in checked(data, roots).findings)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
@@ -24,21 +24,8 @@ from inspect_rec import people
 from inspect_rec.people import new_root
 from inspect_rec.report import cms
 from inspect_rec.report.finding import Code
-from inspect_rec.report.signatures import SignatureCheck, check
 from tests.report import forging, small
-
-
-def checked(data: bytes, roots: Sequence[x509.Certificate] | None = None) -> SignatureCheck:
-    return check(data, [small.trusted()] if roots is None else roots, small.NOW)
-
-
-def codes(data: bytes, roots: Sequence[x509.Certificate] | None = None) -> set[Code]:
-    return {each.code for each in checked(data, roots).findings}
-
-
-def said(data: bytes, roots: Sequence[x509.Certificate] | None = None) -> str:
-    return " | ".join(f"{f.expected}: {f.found}" for f in checked(data, roots).findings)
-
+from tests.report.small import checked, codes, said
 
 # -- inside the last signature ------------------------------------------------------
 

@@ -14,17 +14,8 @@ from pikepdf import Array, Dictionary, Name, String
 
 from inspect_rec.report import signatures
 from inspect_rec.report.finding import Code
-from inspect_rec.report.signatures import SignatureCheck, check
 from tests.report import forging, small
-
-
-def checked(data: bytes) -> SignatureCheck:
-    return check(data, [small.trusted()], small.NOW)
-
-
-def codes(data: bytes) -> set[Code]:
-    return {each.code for each in checked(data).findings}
-
+from tests.report.small import checked, codes
 
 # -- what runs, opens, sends or hides -------------------------------------------------
 

@@ -164,6 +164,11 @@ def test_nobody_releases_a_file_that_the_first_signature_does_not_cover(
         sign.release_sign(data, by, small.RELEASED_AT, "released", "", drawn)
 
 
+def test_nobody_signs_what_is_signed_already() -> None:
+    with pytest.raises(ReportError, match="signed already"):
+        small.released(small.report())
+
+
 def test_nobody_releases_what_a_stranger_measured() -> None:
     stranger = small.who(small.GRINDER, "Another Shop")
     with pytest.raises(ReportError, match="trusted root"):

@@ -5,37 +5,20 @@ from __future__ import annotations
 import io
 import random
 import re
-from collections.abc import Sequence
-from dataclasses import replace
-from datetime import timedelta
 from types import SimpleNamespace
 from typing import Any
 
 import pikepdf
 import pytest
-from cryptography import x509
-from cryptography.hazmat.primitives.asymmetric import ec, rsa
+from cryptography.hazmat.primitives.asymmetric import rsa
 from pyhanko.pdf_utils.reader import PdfFileReader
 from pyhanko.sign import fields
 
 from inspect_rec.people import Person, Role
 from inspect_rec.report import revisions, sign, signatures
 from inspect_rec.report.finding import Code
-from inspect_rec.report.signatures import SignatureCheck, check
 from tests.report import forging, small
-
-
-def checked(data: bytes, roots: Sequence[x509.Certificate] | None = None) -> SignatureCheck:
-    return check(data, [small.trusted()] if roots is None else roots, small.NOW)
-
-
-def codes(data: bytes, roots: Sequence[x509.Certificate] | None = None) -> set[Code]:
-    return {each.code for each in checked(data, roots).findings}
-
-
-def said(data: bytes) -> str:
-    return " | ".join(f"{f.expected}: {f.found}" for f in checked(data).findings)
-
+from tests.report.small import checked, codes, said
 
 # -- good files ---------------------------------------------------------------------
 
@@ -301,96 +284,3 @@ def test_one_more_key_in_a_signature_is_found() -> None:
 def test_a_signature_of_another_kind_is_found() -> None:
     data = forging.released_otherwise(kind=fields.SigSeedSubFilter.ADOBE_PKCS7_DETACHED)
     assert "ETSI.CAdES.detached: /Adobe.PPKLite /adbe.pkcs7.detached" in said(data)
-
-
-# -- who signed ---------------------------------------------------------------------
-
-
-def test_a_signer_without_the_role_is_found() -> None:
-    data = forging.released_with(who=small.who(small.GRINDER))
-    assert codes(data) == {Code.SIGNER}
-    assert "released by: a person who releases: Marten Oakes: grinds, measures" in said(data)
-
-
-def test_another_name_beside_a_good_key_is_found() -> None:
-    liar = forging.Liar(small.who(small.INSPECTOR), replace(small.INSPECTOR, name="Ada Vane"))
-    assert codes(forging.released_with(who=liar)) == {Code.SIGNER}
-
-
-def test_without_a_root_and_under_another_root_nobody_is_trusted() -> None:
-    for roots in ([], [small.trusted("Another Shop")]):
-        found = checked(small.report(), roots)
-        assert [f.code for f in found.findings] == [Code.UNTRUSTED, Code.UNTRUSTED]
-        assert not any(each.trusted for each in found.signed)
-        assert all(each.intact for each in found.signed)
-
-
-def test_one_signer_of_another_shop_is_found() -> None:
-    stranger = small.who(small.INSPECTOR, "Another Shop")
-    assert codes(forging.released_with(who=stranger)) == {Code.UNTRUSTED}
-
-
-@pytest.mark.parametrize("days", [-800, 1])
-def test_a_certificate_that_is_not_valid_when_it_signs_is_found(days: int) -> None:
-    since = small.RELEASED_AT + timedelta(days=days)
-    other = small.who(small.INSPECTOR, since=since, years=1)
-    assert codes(forging.released_with(who=other)) == {Code.UNTRUSTED}
-
-
-def test_a_certificate_that_ran_out_since_is_good_for_what_it_signed() -> None:
-    later = small.RELEASED_AT + timedelta(days=365 * 9)
-    assert check(small.report(), [small.trusted()], later).findings == ()
-
-
-def test_a_certificate_issued_by_a_person_is_found() -> None:
-    by = small.who(small.INSPECTOR)
-    other = forging.certified(ec.generate_private_key(ec.SECP256R1()), by)
-    assert Code.UNTRUSTED in codes(forging.released_with(who=other))
-
-
-@pytest.mark.parametrize("curve", [ec.SECP384R1(), ec.SECP256K1()])
-def test_a_key_on_another_curve_is_found(
-    curve: ec.EllipticCurve, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(sign, "low", lambda signature: signature)
-    data = forging.released_with(who=forging.certified(ec.generate_private_key(curve)))
-    assert codes(data) & {Code.SIGNATURE_FORM, Code.SIGNATURE_BROKEN}
-
-
-@pytest.mark.parametrize("digest", ["sha1", "sha384", "sha512"])
-def test_a_signature_over_another_digest_is_found(digest: str) -> None:
-    data = forging.released_otherwise(digest)
-    assert codes(data) & {Code.SIGNATURE_FORM, Code.SIGNATURE_BROKEN}
-    assert f"released by: SHA-256 alone: {digest}" in said(data)
-
-
-def test_another_shop_beside_a_good_key_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sign, "shop_of", lambda _: "Another Shop")
-    assert codes(forging.released_with()) == {Code.SIGNER}
-
-
-def test_a_short_rsa_key_is_found() -> None:
-    data = forging.released_with(who=forging.certified(rsa.generate_private_key(65537, 1024)))
-    assert Code.SIGNATURE_FORM in codes(data)
-
-
-def test_a_kind_of_signature_that_nobody_knows_is_found() -> None:
-    data = small.report().replace(b"/ETSI.CAdES.detached", b"/ETSI.CAdES.detachex")
-    assert "released by: a signature that can be checked: SignatureValidationError" in said(data)
-
-
-def test_words_that_no_first_signature_has_are_found(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sign, "MEASURED", "Measured by: I think so.")
-    data = forging.released_with(data=forging.measured_with())
-    assert codes(data) == {Code.SIGNATURE_FORM}
-
-
-def test_words_that_no_signature_has_are_found() -> None:
-    assert codes(forging.released_with(meaning="Released, more or less")) == {Code.SIGNATURE_FORM}
-
-
-def test_a_release_before_the_measurement_and_from_the_future_are_found() -> None:
-    before = forging.released_with(at=small.MEASURED_AT - timedelta(minutes=1))
-    assert codes(before) == {Code.SIGNATURE_FORM}
-    assert "released after it was measured" in said(before)
-    assert "signed before now" in said(forging.released_with(at=small.NOW + timedelta(hours=1)))
