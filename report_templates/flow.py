@@ -6,9 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from report_templates.pen import Pen
+from report_templates.sheet import BOTTOM, TOP
 
-LEFT, LIVE = 20.0, 176.0
-TOP, BOTTOM = 25.0, 277.0
 Draw = Callable[[Pen], None]
 
 

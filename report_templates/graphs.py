@@ -130,7 +130,7 @@ def profile(pen: Pen, p: Profile, left: float, top: float, wide: float = 41.0) -
     """One edge laid flat: limits at a quarter and three quarters, deviation over the angle."""
     x0, x1, high = left + 8.5, left + wide, 22.0
     pen.line((left, top), (left + wide, top), 0.35)
-    pen.text(left, top + 4, p.title, 8, SEMIBOLD)
+    pen.heading(left, top + 4, p.title)
     font_wide = left + wide
     colour = OF_VERDICT.get(p.verdict, INK2)
     size = 8 if len(p.value) < 14 else 7

@@ -6,14 +6,15 @@ Sizes in mm from the top left of an A4 page; a block with nothing to say stays a
 from __future__ import annotations
 
 import math
+from contextlib import nullcontext
+from dataclasses import dataclass
 
 from reportlab.lib.colors import Color
 from reportlab.pdfgen.canvas import Canvas
 
-from inspect_rec.report.content import Content, Feature, Offset, SignatureBlock, mapped
-from report_templates import bars, graphs, letter_pages, sketches
+from inspect_rec.report.content import Content, Offset, SignatureBlock, mapped
+from report_templates import bars, graphs, letter_features, letter_pages
 from report_templates.lettering import (
-    CONDENSED,
     MM,
     REGULAR,
     SEMIBOLD,
@@ -25,24 +26,26 @@ from report_templates.lettering import (
     wrap,
 )
 from report_templates.pen import HAIR, INK, INK2, MEASURED, OF_VERDICT, Nowhere, Pen
+from report_templates.sheet import COLUMN, FIELD, GAP, HALF, HIGH, LEFT, LIVE, SIGN_TOP, THIRD
+from report_templates.tags import Element, Tags
 
 NAME = "letter-1"
-WIDE, HIGH = 210.0, 297.0
-LEFT, LIVE = 20.0, 176.0
-COLUMN = (20.0, 65.0, 110.0, 155.0)
-HALF = 86.0
-GAP = (HIGH - 257.5) / 5
-THIRD = 56.0
-SIGN_TOP = HIGH - 50
-FIELD = (THIRD, 18.0)
 _SECOND, _THIRD = LEFT + THIRD + 4, LEFT + 2 * (THIRD + 4)
 
 Box = tuple[int, float, float, float, float]
 """Page from 0, then left, bottom, right, top in points."""
 
 
-def draw(canvas: Canvas, content: Content) -> dict[str, Box]:
-    """All pages; gives where the signature fields stand."""
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What was drawn: where the signature fields stand, and the structure of the text."""
+
+    boxes: dict[str, Box]
+    structure: Element
+
+
+def draw(canvas: Canvas, content: Content) -> Drawn:
+    """All pages."""
     content = mapped(content, printable)
     see = content.words["page.see"]
     trial = Pen(Nowhere(), HIGH, see)
@@ -50,16 +53,16 @@ def draw(canvas: Canvas, content: Content) -> dict[str, Box]:
     _first(trial, content)
     plan = letter_pages.paginate(content, tuple(dict.fromkeys(trial.left_out)))
     pages = 1 + len(plan)
-    pen = Pen(canvas, HIGH, see)
+    pen = Pen(canvas, HIGH, see, Tags())
     frame(pen, content, 1, pages)
     _first(pen, content)
-    canvas.showPage()
+    pen.turn()
     for number, page in enumerate(plan, 2):
         frame(pen, content, number, pages)
         for block in page:
             block(pen)
-        canvas.showPage()
-    return boxes()
+        pen.turn()
+    return Drawn(boxes(), pen.tags.root)
 
 
 def boxes() -> dict[str, Box]:
@@ -87,17 +90,28 @@ def origin(field: str) -> tuple[float, float]:
 
 
 def frame(pen: Pen, c: Content, page: int, pages: int) -> None:
-    """Head and foot of every page."""
+    """Head and foot of every page; the first head is read as the title."""
+    with nullcontext() if page == 1 else pen.tags.outside():
+        _head(pen, c, page, pages)
+    with pen.tags.outside():
+        _foot(pen, c, page, pages)
+
+
+def _head(pen: Pen, c: Content, page: int, pages: int) -> None:
     right = LEFT + LIVE
     under = c.head_right.format(page=page, pages=pages)
     number = width(c.number, SEMIBOLD, 10.5) + 1.6
     title = number + width(c.title, REGULAR, 10.5)
+    with pen.tags.inside("H1"):
+        pen.text(right - number, 15.2, c.title, 10.5, align="right")
+        pen.text(right, 15.2, c.number, 10.5, SEMIBOLD, align="right")
     pen.fitted(LEFT, 15.2, c.head_left[0], LIVE - title - 4, 10.5, SEMIBOLD)
     pen.fitted(LEFT, 19.2, c.head_left[1], LIVE - width(under, REGULAR, 7) - 4, 7, REGULAR, INK2)
-    pen.text(right, 15.2, c.number, 10.5, SEMIBOLD, align="right")
-    pen.text(right - number, 15.2, c.title, 10.5, align="right")
     pen.text(right, 19.2, under, 7, REGULAR, INK2, "right")
-    foot = HIGH - 16
+
+
+def _foot(pen: Pen, c: Content, page: int, pages: int) -> None:
+    right, foot = LEFT + LIVE, HIGH - 16
     pen.line((LEFT, foot), (right, foot), 0.12, HAIR)
     pen.text(LEFT, foot + 4, c.foot[0], 7, REGULAR, INK2)
     pen.text(LEFT, foot + 7.4, c.foot[1], 6.5, REGULAR, INK2)
@@ -116,7 +130,7 @@ def _first(pen: Pen, c: Content) -> None:
     _offsets(pen, c, y)
     _graph(pen, c, y)
     y += 40.5 + GAP
-    _where(pen, c, y)
+    letter_features.draw(pen, c, y)
     y += 57 + GAP
     _life(pen, c, y)
     for n, block in enumerate(c.signatures):
@@ -125,7 +139,7 @@ def _first(pen: Pen, c: Content) -> None:
 
 def _tool(pen: Pen, c: Content, y: float) -> None:
     pen.rule(y)
-    pen.text(LEFT, y + 4, c.words["page.tool"], 8, SEMIBOLD)
+    pen.heading(LEFT, y + 4, c.words["page.tool"])
     size = next((s for s in (26, 20, 15) if width(c.mark, SEMIBOLD, s) <= HALF), 15)
     two = len(fit(c.mark, HALF, size, SEMIBOLD, 2, 15).lines) > 1
     up = 3 if two else 0
@@ -135,42 +149,50 @@ def _tool(pen: Pen, c: Content, y: float) -> None:
     pen.fitted(LEFT, base, c.tool[1], HALF, 8.5, REGULAR, INK2)
     for n, (name, value) in enumerate(c.facts):
         x, row = COLUMN[2 + n % 2], y + 4 + 8.4 * (n // 2)
-        pen.text(x, row, name, 7, REGULAR, INK2)
-        font = SEMIBOLD if n in (0, 2) else REGULAR
-        two = len(fit(value, 41, 8.5, font, 2, 7).lines) > 1
-        base = row + (3.5 if two else 3.8)
-        pen.fitted(x, base, value, 41, 8.5, font, INK, 2, 2.5, wrapped=7)
+        with pen.tags.inside("P"):
+            _fact(pen, x, row, name, value, strong=n in (0, 2))
+
+
+def _fact(pen: Pen, x: float, row: float, name: str, value: str, *, strong: bool) -> None:
+    pen.text(x, row, name, 7, REGULAR, INK2)
+    font = SEMIBOLD if strong else REGULAR
+    two = len(fit(value, 41, 8.5, font, 2, 7).lines) > 1
+    base = row + (3.5 if two else 3.8)
+    pen.fitted(x, base, value, 41, 8.5, font, INK, 2, 2.5, wrapped=7)
 
 
 def _verdict(pen: Pen, c: Content, y: float) -> None:
     v = c.verdict
     verdict_rule(pen, v.verdict, y)
     pen.mark(v.verdict, LEFT, y + 5.2, 12, under=v.under)
-    pen.text(LEFT + 16.2, y + 9.4, v.finding, 19, SEMIBOLD)
-    pen.text(LEFT + 16.2, y + 17.2, v.permits, 19, SEMIBOLD)
+    with pen.tags.inside("H2"):
+        pen.text(LEFT + 16.2, y + 9.4, v.finding, 19, SEMIBOLD)
+        pen.text(LEFT + 16.2, y + 17.2, v.permits, 19, SEMIBOLD)
     _sentence(pen, v.lines[0] if v.lines else "", y + 24.4)
     d = v.deciding
     if d is None:
         return
     x, right = COLUMN[2], LEFT + LIVE
-    pen.text(x, y + 5, d.label, 8, SEMIBOLD)
+    pen.heading(x, y + 5, d.label)
     if d.more:
         pen.text(right, y + 5, d.more, 7, REGULAR, INK2, "right")
-    pen.number(d.number, x + 2, y + 9.6)
     colour = OF_VERDICT.get(v.verdict, INK)
-    unit = width(f" {d.unit}", REGULAR, 8.5) if d.unit != "°" else width("°", REGULAR, 8.5)
-    said = d.unit if d.unit == "°" else f" {d.unit}"
-    if d.value:
-        pen.text(right, y + 10.6, said, 8.5, align="right")
-    wide = pen.text(right - unit, y + 10.6, d.value, 11, SEMIBOLD, colour, "right")
-    pen.fitted(x + 5.4, y + 10.6, d.name, HALF - 5.4 - wide - unit - 2)
+    end = d.unit if d.unit == "°" else f" {d.unit}"
+    unit, wide = width(end, REGULAR, 8.5), width(d.value, SEMIBOLD, 11)
+    with pen.tags.inside("P"):
+        pen.number(d.number, x + 2, y + 9.6)
+        pen.fitted(x + 5.4, y + 10.6, d.name, HALF - 5.4 - wide - unit - 2)
+        if d.value:
+            pen.text(right - unit, y + 10.6, d.value, 11, SEMIBOLD, colour, "right")
+            pen.text(right, y + 10.6, end, 8.5, align="right")
     if d.bar is None:
         pen.fitted(
             x, y + 19, d.note or c.words["page.no_limits"], HALF, 8, REGULAR, INK2, 3, wrapped=8
         )
         return
     accepted = c.words["page.accepted"].format(zone=d.bar.accepted)
-    bars.deciding(pen, d.bar, x, y + 13.2, c.words["page.zones"], accepted)
+    with pen.tags.inside("P"):
+        bars.deciding(pen, d.bar, x, y + 13.2, c.words["page.zones"], accepted)
 
 
 def _sentence(pen: Pen, said: str, y: float) -> None:
@@ -184,8 +206,9 @@ def _sentence(pen: Pen, said: str, y: float) -> None:
         pen.left_out.append(said)
         kept = Fit(REGULAR, size, tuple(lines[:most]), whole=False)
         lines = list(shortened(kept, HALF, pen.see).lines)
-    for n, line in enumerate(lines):
-        pen.text(LEFT, y + n * pitch, line, size)
+    with pen.leaf():
+        for n, line in enumerate(lines):
+            pen.text(LEFT, y + n * pitch, line, size)
 
 
 def verdict_rule(pen: Pen, verdict: str, y: float) -> None:
@@ -206,18 +229,17 @@ def _offsets(pen: Pen, c: Content, y: float) -> None:
         pen.rule(y, LEFT, HALF)
     else:
         pen.stripes(y - 0.7, LEFT, HALF, 1.4)
-    pen.text(LEFT, y + 4.2, c.offsets_title, 8, SEMIBOLD)
+    pen.heading(LEFT, y + 4.2, c.offsets_title)
     for n, offset in enumerate(c.offsets):
-        _offset(pen, c, offset, y + 13.6 + 10.6 * n)
+        with pen.tags.inside("P"):
+            _offset(pen, c, offset, y + 13.6 + 10.6 * n)
 
 
 def _offset(pen: Pen, c: Content, offset: Offset, y: float) -> None:
     pen.text(LEFT, y, offset.label, 11, SEMIBOLD)
     font, colour = (SEMIBOLD, MEASURED) if c.releasable else (REGULAR, INK2)
     if offset.value:
-        whole, dot, part = offset.value.partition(".")
-        pen.text(LEFT + 26, y, whole, 22, font, colour, "right")
-        pen.text(LEFT + 26, y, dot + part, 22, font, colour)
+        pen.decimal(LEFT + 26, y, offset.value, 22, font, colour)
         pen.text(LEFT + 44.4, y, offset.unit, 8.5)
     else:
         pen.text(LEFT + 18, y, c.words["page.not_measured"], 11, REGULAR, INK2)
@@ -231,102 +253,21 @@ def _graph(pen: Pen, c: Content, y: float) -> None:
     g = c.graph
     if g is None:
         title, why = c.no_graph
-        pen.text(x, y + 4.2, title, 8, SEMIBOLD)
+        pen.heading(x, y + 4.2, title)
         pen.text(x, y + 12, why, 11, REGULAR, INK2)
         return
-    pen.text(x, y + 4.2, g.title, 8, SEMIBOLD)
+    pen.heading(x, y + 4.2, g.title)
     colour = OF_VERDICT.get(g.verdict, INK2)
     wide = pen.text(x, y + 11.2, g.value, 16, SEMIBOLD, colour)
     pen.text(x + wide + 1.6, y + 11.2, g.allowed, 8.5)
     pen.mark(g.verdict, x + HALF - 4.9, y + 7, 4.9)
-    graphs.flutes(pen, g, x, y + 12.8)
-
-
-def _where(pen: Pen, c: Content, y: float) -> None:
-    pen.rule(y)
-    pen.text(LEFT, y + 4, c.words["page.where"], 8, SEMIBOLD)
-    pen.text(LEFT + HALF, y + 4, c.words["page.not_to_scale"], 7, REGULAR, INK2, "right")
-    sketches.draw(pen, c, LEFT, y + 8.5)
-    x = COLUMN[2]
-    pen.text(x + 6, y + 4, c.words["page.feature"], 8, SEMIBOLD)
-    pen.text(x + 57.5, y + 4, c.words["page.measured_mm"], 8, SEMIBOLD, align="right")
-    pen.text(x + 60.5, y + 4, c.words["page.limits"], 8, SEMIBOLD)
-    tall = [max(len(f.values), len(f.limits), 1) > 1 for f in c.features]
-    room = 51.0 - (3.6 if c.features_more else 0)
-    pitch = min(10.2, room / max(len(c.features), 1))
-    top = y + 5.8
-    for f, double in zip(c.features, tall, strict=True):
-        pen.line((x, top), (x + HALF, top), 0.12, HAIR)
-        _feature(pen, f, x, top, pitch, double=double)
-        top += pitch
-    pen.line((x, top), (x + HALF, top), 0.12, HAIR)
-    if c.features_more:
-        pen.text(x + 6, top + 3.4, c.features_more, 7, REGULAR, INK2)
-
-
-def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double: bool) -> None:
-    """One line of the list; values and limits in two lines where there is a range."""
-    middle = top + pitch / 2
-    pen.number(f.number, x + 2, middle)
-    roomy = pitch >= 7.6
-    name = fit(f.name, 34, 8.5, lines=2, wrapped=7)
-    if len(name.lines) > 1:
-        pen.fitted(x + 6, middle - 0.3, f.name, 34, 8.5, REGULAR, INK, 2, 2.6, wrapped=7)
-    elif roomy:
-        pen.fitted(x + 6, middle - 0.4, f.name, 34)
-        detail = _short(f.detail, 34, CONDENSED)
-        pen.fitted(x + 6, middle + 3, detail, 34, 7, REGULAR, INK2)
-    else:
-        pen.fitted(x + 6, middle + 1.1, f.name, 34)
-        wide = width(name.lines[0], name.font, name.size) + 1.5
-        detail = _short(f.detail, 34 - wide, REGULAR)
-        pen.text(x + 6 + wide, middle + 1.1, detail, 7, REGULAR, INK2)
-    colour = OF_VERDICT.get(f.verdict, INK2)
-    size = 8.5 if pitch >= 5.4 else 7.5
-    gap = 3.9 if roomy else 2.6
-    if double and not roomy:
-        size = 7.0
-    start = middle + 1.1 - (gap / 2 if len(f.values) > 1 else 0)
-    if f.verdict == "open" and not f.limits:
-        pen.text(x + 60.5, middle + 1.1, f.values[0], size, REGULAR, INK2)
-        pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5)
-        return
-    for n, value in enumerate(f.values):
-        said = value if n == 0 else f"to {value}"
-        _decimal(pen, x + 48.6, start + gap * n, said, size, colour)
-    start = middle + 1.1 - (gap / 2 if len(f.limits) > 1 else 0)
-    for n, limit in enumerate(f.limits):
-        pen.fitted(x + 60.5, start + gap * n, limit, 20.5, size)
-    pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5, under=f.under)
-
-
-def _short(detail: str, room: float, font: str) -> str:
-    """As many of the parts between commas as fit; page 2 has them all."""
-    parts = detail.split(", ")
-    while parts and width(", ".join(parts), font, 7) > room:
-        parts.pop()
-    return ", ".join(parts)
-
-
-def _decimal(pen: Pen, x: float, y: float, said: str, size: float, colour: Color) -> None:
-    """A figure with its decimal sign at ``x``; a word before it stays in regular grey."""
-    word, _, figure = said.rpartition(" ") if said.startswith("to ") else ("", "", said)
-    if said.startswith("to "):
-        figure = said[3:]
-        word = "to"
-    whole, dot, part = figure.partition(".")
-    if not dot:
-        digits = len(figure) - len(figure.lstrip("+−0123456789"))
-        whole, part = figure[:digits], figure[digits:]
-    wide = pen.text(x, y, whole, size, SEMIBOLD, colour, "right")
-    pen.text(x, y, dot + part, size, SEMIBOLD, colour)
-    if word:
-        pen.text(x - wide - 1, y, word, 7, REGULAR, INK2, "right")
+    with pen.tags.inside("P"):
+        graphs.flutes(pen, g, x, y + 12.8)
 
 
 def _life(pen: Pen, c: Content, y: float) -> None:
     pen.rule(y)
-    pen.text(LEFT, y + 4, c.words["page.left"], 8, SEMIBOLD)
+    pen.heading(LEFT, y + 4, c.words["page.left"])
     life = c.life
     if life.now is None:
         pen.text(LEFT, y + 12.6, life.words, 13, REGULAR, INK2)
@@ -337,7 +278,8 @@ def _life(pen: Pen, c: Content, y: float) -> None:
     wide = pen.text(LEFT, y + 14, life.count, 22, SEMIBOLD, MEASURED)
     pen.text(LEFT + wide + 2, y + 14, life.words, 8.5)
     pen.fitted(LEFT, y + 19, life.detail, 44, 7, REGULAR, INK2, lines=1)
-    graphs.life(pen, life, LEFT + 59, y + 13, 117)
+    with pen.tags.inside("P"):
+        graphs.life(pen, life, LEFT + 59, y + 13, 117)
 
 
 def brackets(pen: Pen, x: float, y: float, colour: Color = INK, *, dashed: bool = False) -> None:
@@ -353,7 +295,7 @@ def signature(pen: Pen, block: SignatureBlock, x: float, y: float) -> None:
     if not block.role:
         return
     pen.rule(y, x, THIRD)
-    pen.text(x, y + 4, block.role, 8, SEMIBOLD)
+    pen.heading(x, y + 4, block.role)
     pen.fitted(x, y + 7.6, block.meaning, THIRD, 7, REGULAR, INK2)
     field = y + 10.5
     brackets(pen, x, field, dashed=not block.field)

@@ -10,9 +10,11 @@ from collections.abc import Callable, Sequence
 
 from inspect_rec.report.content import Content, Profile, Profiles, Text
 from report_templates import contour, graphs, letter_table
-from report_templates.flow import BOTTOM, LEFT, LIVE, TOP, Draw, Flow
+from report_templates.flow import Draw, Flow
 from report_templates.lettering import REGULAR, SEMIBOLD, width, wrap
 from report_templates.pen import HAIR, INK2, LINE, MEASURED, Pen
+from report_templates.sheet import BOTTOM, LEFT, LIVE, TOP
+from report_templates.tags import Element
 
 
 def paginate(content: Content, left_out: Sequence[str] = ()) -> list[list[Draw]]:
@@ -73,8 +75,9 @@ def _that_matter(edges: Sequence[Profile]) -> Sequence[Profile]:
 
 
 def _caption(pen: Pen, lines: Sequence[str], y: float) -> None:
-    for n, line in enumerate(lines):
-        pen.text(LEFT, y + 2.4 + 3.2 * n, line, 7, REGULAR, INK2)
+    with pen.leaf():
+        for n, line in enumerate(lines):
+            pen.text(LEFT, y + 2.4 + 3.2 * n, line, 7, REGULAR, INK2)
 
 
 def _profile_row(row: Sequence[Profile]) -> Callable[[Pen, float], None]:
@@ -90,7 +93,8 @@ def _contour(pen: Pen, c: Content, p: Profiles, y: float) -> None:
     pen.number(p.number, LEFT + 2, y + 3.6)
     pen.text(LEFT + 6, y + 4.6, p.title, 10, SEMIBOLD)
     pen.text(LEFT + 6, y + 8.8, p.subtitle, 7, REGULAR, INK2)
-    contour.draw(pen, p, LEFT, y + 12, c.words)
+    with pen.tags.inside("P"):
+        contour.draw(pen, p, LEFT, y + 12, c.words)
     x, top = LEFT + 135, y + 8
     for one in _that_matter(p.edges):
         pen.line((x, top), (LEFT + LIVE, top), 0.12, HAIR)
@@ -119,7 +123,7 @@ def _texts(flow: Flow, blocks: Sequence[tuple[Text, float]]) -> None:
         x = LEFT
         for text, wide in blocks:
             pen.rule(y, x, wide)
-            pen.text(x, y + 4, text.heading, 8, SEMIBOLD)
+            pen.heading(x, y + 4, text.heading)
             base = y + 8
             for paragraph in text.paragraphs:
                 base = pen.paragraph(x, base, paragraph, wide) + _BETWEEN
@@ -136,7 +140,7 @@ def _height(text: Text, wide: float) -> float:
 def _long(flow: Flow, text: Text) -> None:
     def heading(pen: Pen, y: float) -> None:
         pen.rule(y)
-        pen.text(LEFT, y + 4, text.heading, 8, SEMIBOLD)
+        pen.heading(LEFT, y + 4, text.heading)
 
     flow.place(12, heading)
     flow.y -= 4.6
@@ -167,16 +171,23 @@ def _equipment(flow: Flow, c: Content) -> None:
     if flow.room() < whole <= BOTTOM - TOP:
         flow.next()
 
+    node = Element("Table")
+
     def head(pen: Pen, y: float) -> None:
-        _table_head(pen, table.heads, columns, y)
+        with pen.tags.inside(node), pen.tags.inside("TR"):
+            _table_head(pen, table.heads, columns, y)
+
+    def head_again(pen: Pen, y: float) -> None:
+        with pen.tags.outside():
+            _table_head(pen, table.heads, columns, y)
 
     flow.place(6.2, head)
     for cells in rows:
         high = _cells_height(cells)
         if high > flow.room():
             flow.next()
-            flow.place(6.2, head)
-        flow.place(high, _cell_drawer(cells, columns, high))
+            flow.place(6.2, head_again)
+        flow.place(high, _cell_drawer(cells, columns, high, node))
     for lines in below:
         flow.place(3.6 * len(lines), _check_drawer(lines))
     flow.y += 4
@@ -196,17 +207,20 @@ def _cells_height(cells: Sequence[Sequence[str]]) -> float:
 def _table_head(pen: Pen, heads: Sequence[str], columns: Sequence[float], y: float) -> None:
     pen.rule(y)
     for x, head in zip(columns, heads, strict=True):
-        pen.text(LEFT + x, y + 4, head, 8, SEMIBOLD)
+        with pen.tags.inside("TH"):
+            pen.text(LEFT + x, y + 4, head, 8, SEMIBOLD)
     pen.line((LEFT, y + 6), (LEFT + LIVE, y + 6), 0.12, HAIR)
 
 
 def _cell_drawer(
-    cells: list[list[str]], columns: Sequence[float], high: float
+    cells: list[list[str]], columns: Sequence[float], high: float, node: Element
 ) -> Callable[[Pen, float], None]:
     def draw(pen: Pen, y: float) -> None:
-        for x, lines in zip(columns, cells, strict=True):
-            for n, line in enumerate(lines):
-                pen.text(LEFT + x, y + 3.5 + 3.3 * n, line, 7.5)
+        with pen.tags.inside(node), pen.tags.inside("TR"):
+            for x, lines in zip(columns, cells, strict=True):
+                with pen.tags.inside("TD"):
+                    for n, line in enumerate(lines):
+                        pen.text(LEFT + x, y + 3.5 + 3.3 * n, line, 7.5)
         pen.line((LEFT, y + high), (LEFT + LIVE, y + high), 0.12, HAIR)
 
     return draw
@@ -214,8 +228,9 @@ def _cell_drawer(
 
 def _check_drawer(lines: list[str]) -> Callable[[Pen, float], None]:
     def draw(pen: Pen, y: float) -> None:
-        for n, line in enumerate(lines):
-            pen.text(LEFT, y + 3.6 + 3.6 * n, line, 7.5)
+        with pen.leaf():
+            for n, line in enumerate(lines):
+                pen.text(LEFT, y + 3.6 + 3.6 * n, line, 7.5)
 
     return draw
 

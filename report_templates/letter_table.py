@@ -6,9 +6,11 @@ from collections.abc import Callable, Sequence
 
 from inspect_rec.report.content import Content, Group, Row
 from report_templates import bars
-from report_templates.flow import LEFT, LIVE, Flow
+from report_templates.flow import Flow
 from report_templates.lettering import CONDENSED_SEMIBOLD, REGULAR, SEMIBOLD, Fit, fit, width, wrap
 from report_templates.pen import HAIR, INK2, MEASURED, OF_VERDICT, Pen
+from report_templates.sheet import LEFT, LIVE
+from report_templates.tags import Element
 
 ROW = 5.2
 _NAME = 45.0
@@ -17,9 +19,15 @@ _NAME = 45.0
 
 def draw(flow: Flow, c: Content) -> None:
     """All characteristics with their results, then the legend."""
-    flow.place(6.2, lambda pen, y: _head(pen, c, y))
+    table = Element("Table")
+
+    def head(pen: Pen, y: float) -> None:
+        with pen.tags.inside(table), pen.tags.inside("TR"):
+            _head(pen, c, y)
+
+    flow.place(6.2, head)
     for group in c.groups:
-        _group(flow, c, group)
+        _group(flow, c, group, table)
     flow.place(0.2, lambda pen, y: pen.rule(y))
     flow.place(7.5, lambda pen, y: _legend(pen, c, y))
 
@@ -35,10 +43,17 @@ def _head(pen: Pen, c: Content, y: float) -> None:
         (102.0, w["page.deviation"], "right"),
         (155.0, w["page.verdict"], "left"),
     ):
-        pen.text(LEFT + x, y + 4, said, 8, SEMIBOLD, align=align)
+        with pen.tags.inside("TH"):
+            pen.text(LEFT + x, y + 4, said, 8, SEMIBOLD, align=align)
     low, high = w["page.axis"].split("|")
-    pen.text(LEFT + 115, y + 4, low, 7, REGULAR, INK2, "middle")
-    pen.text(LEFT + 140, y + 4, high, 7, REGULAR, INK2, "middle")
+    with pen.tags.outside():
+        pen.text(LEFT + 115, y + 4, low, 7, REGULAR, INK2, "middle")
+        pen.text(LEFT + 140, y + 4, high, 7, REGULAR, INK2, "middle")
+
+
+def _head_again(pen: Pen, c: Content, y: float) -> None:
+    with pen.tags.outside():
+        _head(pen, c, y)
     pen.line((LEFT, y + 6), (LEFT + LIVE, y + 6), 0.12, HAIR)
 
 
@@ -77,7 +92,7 @@ def _row_height(row: Row) -> float:
     return ROW + 2.7 * len(_notes(row))
 
 
-def _group(flow: Flow, c: Content, group: Group) -> None:
+def _group(flow: Flow, c: Content, group: Group, table: Element) -> None:
     """A group of up to 12 rows isn't split; of a longer one at least 3 stay together."""
     rows = list(group.rows)
     first = True
@@ -87,11 +102,11 @@ def _group(flow: Flow, c: Content, group: Group) -> None:
         whole = max(sum(map(_row_height, rows)), text) + 1.9
         if whole > flow.room() and (len(group.rows) <= 12 or flow.room() < max(3 * ROW, text) + 2):
             flow.next()
-            flow.place(6.2, lambda pen, y: _head(pen, c, y))
+            flow.place(6.2, lambda pen, y: _head_again(pen, c, y))
         taken = _fitting(rows, flow.room() - 1.9)
         part, rows = rows[:taken], rows[taken:]
         high = max(sum(map(_row_height, part)), text) + 1.9
-        flow.place(high, _group_drawer(group, lines, part))
+        flow.place(high, _group_drawer(group, lines, part, table, first=first))
         first = False
 
 
@@ -108,37 +123,57 @@ def _fitting(rows: Sequence[Row], room: float) -> int:
     return max(1, count)
 
 
-def _group_drawer(group: Group, lines: list[str], rows: list[Row]) -> Callable[[Pen, float], None]:
+def _group_drawer(
+    group: Group, lines: list[str], rows: list[Row], table: Element, *, first: bool
+) -> Callable[[Pen, float], None]:
+    """Draws a group, or what of it stands on one page. Its name heads all its rows."""
+    high = max(sum(map(_row_height, rows)), _text_height(group, lines)) + 1.9
+
     def draw(pen: Pen, y: float) -> None:
-        pen.number(group.number, LEFT + 2, y + 3.4)
-        name = _name(group)
-        for n, line in enumerate(name.lines):
-            pen.text(LEFT + 6, y + 4.2 + 3.6 * n, line, name.size, name.font)
-        for n, line in enumerate(lines):
-            base = y + 4.1 + 3.6 * len(name.lines) + 3.3 * n
-            pen.text(LEFT + 6, base, line, 7, REGULAR, INK2)
         top = y + 0.8
-        for row in rows:
-            _row(pen, row, top)
-            top += _row_height(row)
-        high = max(sum(map(_row_height, rows)), _text_height(group, lines)) + 1.9
+        with pen.tags.inside(table):
+            for n, row in enumerate(rows):
+                with pen.tags.inside("TR"):
+                    if n == 0:
+                        _named(pen, group, lines, y, first=first)
+                    _row(pen, row, top)
+                top += _row_height(row)
         pen.line((LEFT, y + high), (LEFT + LIVE, y + high), 0.12, HAIR)
 
     return draw
 
 
+def _named(pen: Pen, group: Group, lines: Sequence[str], y: float, *, first: bool) -> None:
+    """Number and name of a group with the small lines under it; on a later page once more for
+    the eye alone."""
+    name = _name(group)
+    cell = pen.tags.inside(Element("TH", rows=len(group.rows))) if first else pen.tags.outside()
+    with cell:
+        pen.number(group.number, LEFT + 2, y + 3.4)
+        for n, line in enumerate(name.lines):
+            pen.text(LEFT + 6, y + 4.2 + 3.6 * n, line, name.size, name.font)
+        for n, line in enumerate(lines):
+            base = y + 4.1 + 3.6 * len(name.lines) + 3.3 * n
+            pen.text(LEFT + 6, base, line, 7, REGULAR, INK2)
+
+
 def _row(pen: Pen, row: Row, y: float) -> None:
-    base = y + 3.6
-    pen.text(LEFT + 55, base, row.edge, 8.5, REGULAR, align="middle")
-    _value(pen, row, base)
-    pen.fitted(LEFT + 88.5, base, row.expanded, 11.5, align="right")
-    pen.fitted(LEFT + 102, base, row.deviation, 12.3, align="right")
+    base, cell = y + 3.6, pen.tags.inside
+    with cell("TD"):
+        pen.text(LEFT + 55, base, row.edge, 8.5, REGULAR, align="middle")
+    with cell("TD"):
+        _value(pen, row, base)
+    with cell("TD"):
+        pen.fitted(LEFT + 88.5, base, row.expanded, 11.5, align="right")
+    with cell("TD"):
+        pen.fitted(LEFT + 102, base, row.deviation, 12.3, align="right")
     if row.bar is not None:
         bars.draw(pen, row.bar, LEFT + 102.5, y + ROW / 2, 50, ROW, 0.85)
     pen.mark(row.verdict, LEFT + 155, y + 0.85, 3.5, under=row.under)
-    pen.fitted(LEFT + 160.4, base, row.word, LIVE - 160.4, 7.5)
-    for n, note in enumerate(_notes(row)):
-        pen.text(LEFT + 108, y + ROW + 1.4 + 2.7 * n, note, 6.5, REGULAR, INK2)
+    with cell("TD"):
+        pen.fitted(LEFT + 160.4, base, row.word, LIVE - 160.4, 7.5)
+        for n, note in enumerate(_notes(row)):
+            pen.text(LEFT + 108, y + ROW + 1.4 + 2.7 * n, note, 6.5, REGULAR, INK2)
 
 
 def _value(pen: Pen, row: Row, base: float) -> None:
@@ -148,13 +183,10 @@ def _value(pen: Pen, row: Row, base: float) -> None:
     if " " in row.value:
         pen.fitted(LEFT + 57.8, base, row.value + unit, 20.6, 8, SEMIBOLD, colour)
         return
-    whole, dot, part = row.value.partition(".")
-    pen.text(LEFT + 68.5, base, whole, 8.5, SEMIBOLD, colour, "right")
-    wide = pen.text(LEFT + 68.5, base, dot + part, 8.5, SEMIBOLD, colour)
-    if unit:
-        degree = unit == "°"
-        font, size = (SEMIBOLD, 8.5) if degree else (REGULAR, 7.5)
-        pen.text(LEFT + 68.5 + wide, base, unit, size, font, colour)
+    degree = unit if unit == "°" else ""
+    end = pen.decimal(LEFT + 68.5, base, row.value + degree, 8.5, SEMIBOLD, colour)
+    if unit and not degree:
+        pen.text(end, base, unit, 7.5, REGULAR, colour)
 
 
 def _legend(pen: Pen, c: Content, y: float) -> None:

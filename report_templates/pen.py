@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from typing import Any
 
 from reportlab.lib.colors import Color, HexColor
@@ -20,6 +21,7 @@ from report_templates.lettering import (
     width,
     wrap,
 )
+from report_templates.tags import Tags
 
 INK, INK2 = HexColor("#000000"), HexColor("#454C52")
 LINE, HAIR = HexColor("#8E9499"), HexColor("#C9CDD0")
@@ -41,10 +43,26 @@ class Nowhere:
 class Pen:
     """A page in millimetres, y downward from the top."""
 
-    def __init__(self, canvas: Any, high_mm: float, see: str = "…") -> None:
+    def __init__(
+        self, canvas: Any, high_mm: float, see: str = "…", tags: Tags | None = None
+    ) -> None:
         """``see`` ends a text that doesn't fit; the whole of it goes to ``left_out``."""
         self.canvas, self.high, self.see = canvas, high_mm, see
         self.left_out: list[str] = []
+        self.tags = tags or Tags(live=False)
+        self._artifact = False
+
+    def turn(self) -> None:
+        """The next page."""
+        self._marked(artifact=False)
+        self.canvas.showPage()
+        self.tags.turn()
+
+    def _marked(self, *, artifact: bool) -> None:
+        """Lines stand between marks of their own, apart from the text."""
+        if artifact != self._artifact and self.tags.live:
+            self.canvas.addLiteral("/Artifact BMC" if artifact else "EMC")
+            self._artifact = artifact
 
     def xy(self, x: float, y: float) -> Point:
         """Points of the page from mm."""
@@ -67,8 +85,31 @@ class Pen:
         left = {"left": x, "right": x - wide, "middle": x - wide / 2}[align]
         self.canvas.setFillColor(colour)
         self.canvas.setFont(font, size)
+        piece = self.tags.piece()
+        if piece is None:
+            self._marked(artifact=True)
+            self.canvas.drawString(*self.xy(left, y), said)
+            return wide
+        self._marked(artifact=False)
+        role, number = piece
+        self.canvas.addLiteral(f"/{role} <</MCID {number}>> BDC")
         self.canvas.drawString(*self.xy(left, y), said)
+        self.canvas.addLiteral("EMC")
         return wide
+
+    def before_decimal(self, figure: str, size: float, font: str) -> float:
+        """Width of what stands before the decimal sign, or before the unit where there is none."""
+        whole, dot, _ = figure.partition(".")
+        if not dot:
+            whole = figure[: len(figure) - len(figure.lstrip("+−0123456789"))]
+        return width(whole, font, size)
+
+    def decimal(
+        self, x: float, y: float, figure: str, size: float, font: str, colour: Color
+    ) -> float:
+        """A figure with its decimal sign at ``x``; gives the place of its end."""
+        left = x - self.before_decimal(figure, size, font)
+        return left + self.text(left, y, figure, size, font, colour)
 
     def fitted(  # noqa: PLR0913, PLR0917 - as text, and the room there is
         self,
@@ -91,9 +132,19 @@ class Pen:
         if not found.whole:
             self.left_out.append(said)
             found = shortened(found, wide, self.see)
-        for n, line in enumerate(found.lines):
-            self.text(x, y + n * pitch, line, found.size, found.font, colour, align)
+        with self.leaf():
+            for n, line in enumerate(found.lines):
+                self.text(x, y + n * pitch, line, found.size, found.font, colour, align)
         return len(found.lines)
+
+    def leaf(self) -> AbstractContextManager[None]:
+        """Several lines that are one paragraph, unless a heading or a cell is open already."""
+        return nullcontext() if self.tags.in_leaf else self.tags.inside("P")
+
+    def heading(self, x: float, y: float, said: str, size: float = 8) -> None:
+        """The heading of a block."""
+        with self.tags.inside("H2"):
+            self.text(x, y, said, size, SEMIBOLD)
 
     def paragraph(
         self,
@@ -106,9 +157,10 @@ class Pen:
         colour: Color = INK,
     ) -> float:
         """A paragraph from the baseline ``y``; gives the baseline after it."""
-        for line in wrap(said, REGULAR, size, wide):
-            self.text(x, y, line, size, REGULAR, colour)
-            y += pitch
+        with self.leaf():
+            for line in wrap(said, REGULAR, size, wide):
+                self.text(x, y, line, size, REGULAR, colour)
+                y += pitch
         return y
 
     # -- lines ---------------------------------------------------------------
@@ -168,10 +220,12 @@ class Pen:
 
     def box(self, x: float, y: float, wide: float, high: float, fill: Color) -> None:
         """A filled rectangle from its top left."""
+        self._marked(artifact=True)
         self.canvas.setFillColor(fill)
         self.canvas.rect(*self.xy(x, y + high), wide * MM, high * MM, stroke=0, fill=1)
 
     def _stroke(self, thick: float, colour: Color, dash: Sequence[float]) -> None:
+        self._marked(artifact=True)
         self.canvas.setLineWidth(thick * MM)
         self.canvas.setStrokeColor(colour)
         self.canvas.setLineCap(0)
@@ -202,6 +256,7 @@ class Pen:
         """The rule of what isn't to be released: diagonal strokes."""
         lean, pitch, thick = high * 0.7, 1.5, 0.62
         canvas = self.canvas
+        self._marked(artifact=True)
         canvas.saveState()
         window = canvas.beginPath()
         window.rect(*self.xy(x, y + high), wide * MM, high * MM)

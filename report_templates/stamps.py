@@ -10,6 +10,7 @@ from inspect_rec.report.content import mapped
 from report_templates import letter
 from report_templates.lettering import MM, REGULAR, SEMIBOLD, printable
 from report_templates.pen import INK2, Pen
+from report_templates.sheet import THIRD
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +40,11 @@ def draw(canvas: Canvas, stamp: Stamp, field: str) -> None:
     x, top = letter.origin(field)
     if stamp.role:
         if stamp.released:
-            pen.rule(top, x, letter.THIRD)
+            pen.rule(top, x, THIRD)
         else:
-            pen.stripes(top - 0.7, x, letter.THIRD, 1.4)
+            pen.stripes(top - 0.7, x, THIRD, 1.4)
         pen.text(x, top + 4, stamp.role, 8, SEMIBOLD)
-        pen.fitted(x, top + 7.6, stamp.meaning, letter.THIRD, 7, REGULAR, INK2)
+        pen.fitted(x, top + 7.6, stamp.meaning, THIRD, 7, REGULAR, INK2)
         letter.brackets(pen, x, top + 10.5)
     _name(pen, stamp, x + 3, top + 10.5)
 
@@ -51,7 +52,7 @@ def draw(canvas: Canvas, stamp: Stamp, field: str) -> None:
 def _name(pen: Pen, stamp: Stamp, x: float, y: float) -> None:
     """Name, instant, key, and the reason where there is one: up to three lines, then the
     words that tell where all of it is."""
-    wide = letter.THIRD - 6
+    wide = THIRD - 6
     at, key, *reason = stamp.lines
     lines = letter.name_of(pen, stamp.name, x, y, high=bool(reason))
     base = y + (7.9 if reason else 10.3) + (3.1 if reason and lines > 1 else lines - 1)

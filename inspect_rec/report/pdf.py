@@ -9,8 +9,9 @@ from __future__ import annotations
 import hashlib
 import io
 import zlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 from xml.sax.saxutils import escape
 
 import pikepdf
@@ -26,9 +27,10 @@ from inspect_rec.report.content import Content
 from inspect_rec.report.record import Header
 from inspect_rec.report.sign import MEASURED_BY, RELEASED_BY, Box
 from inspect_rec.report.signatures import Signed
-from report_templates import letter, lettering, srgb, stamps, words
+from report_templates import letter, lettering, sheet, srgb, stamps, words
+from report_templates.tags import Element
 
-_A4 = (letter.WIDE * lettering.MM, letter.HIGH * lettering.MM)
+_A4 = (sheet.WIDE * lettering.MM, sheet.HIGH * lettering.MM)
 Text = tuple[str, ...]
 
 
@@ -54,11 +56,13 @@ def render(content: Content, attachments: Mapping[str, Attachment], issued: str)
     """Draw the report and make it PDF/A-3b. ``issued``: RFC 3339, for the metadata."""
     drawn = io.BytesIO()
     canvas = _canvas(drawn, _A4, content.language)
-    boxes = letter.draw(canvas, content)
+    drawn_ = letter.draw(canvas, content)
     canvas.save()
     title = f"{content.title} {content.number}"
-    data = _archival(drawn.getvalue(), title, content.language, attachments, issued)
-    return Rendered(data, {name: Box(*box) for name, box in boxes.items()})
+    data = _archival(
+        drawn.getvalue(), title, content.language, attachments, issued, drawn_.structure
+    )
+    return Rendered(data, {name: Box(*box) for name, box in drawn_.boxes.items()})
 
 
 def _canvas(out: io.BytesIO, size: tuple[float, float], language: str) -> Canvas:
@@ -82,6 +86,7 @@ def _archival(
     language: str,
     attachments: Mapping[str, Attachment],
     issued: str,
+    structure: Element,
 ) -> bytes:
     with pikepdf.open(io.BytesIO(drawn)) as file:
         root = file.Root
@@ -101,6 +106,7 @@ def _archival(
         )
         root.Metadata = file.make_indirect(_xmp(file, title, issued))
         _attach(file, attachments, issued)
+        _structure(file, structure)
         if "/Info" in file.trailer:
             del file.trailer["/Info"]
         out = io.BytesIO()
@@ -160,6 +166,51 @@ def _attach(file: pikepdf.Pdf, attachments: Mapping[str, Attachment], issued: st
         specs.append(spec)
     file.Root.Names = Dictionary(EmbeddedFiles=Dictionary(Names=names))
     file.Root.AF = specs
+
+
+def _structure(file: pikepdf.Pdf, document: Element) -> None:
+    """The tree of headings, paragraphs and tables (ISO 32000-1, 14.7), and from each piece of
+    text on a page to its element."""
+    pages = [page.obj for page in file.pages]
+    owners: list[list[pikepdf.Object]] = [[] for _ in pages]
+    root = file.make_indirect(Dictionary(Type=Name.StructTreeRoot))
+    root.K = _element(file, document, root, pages, owners)
+    numbers: list[Any] = []
+    for n, (page, found) in enumerate(zip(pages, owners, strict=True)):
+        page.StructParents = n
+        page.Tabs = Name.S
+        numbers.extend([n, file.make_indirect(Array(found))])
+    root.ParentTree = file.make_indirect(Dictionary(Nums=Array(numbers)))
+    root.ParentTreeNextKey = len(pages)
+    file.Root.StructTreeRoot = root
+    file.Root.MarkInfo = Dictionary(Marked=True)
+
+
+def _element(
+    file: pikepdf.Pdf,
+    element: Element,
+    parent: pikepdf.Object,
+    pages: Sequence[pikepdf.Object],
+    owners: list[list[pikepdf.Object]],
+) -> pikepdf.Object:
+    found = file.make_indirect(
+        Dictionary(Type=Name.StructElem, S=Name("/" + element.role), P=parent)
+    )
+    kids = Array()
+    for kid in element.kids:
+        if isinstance(kid, Element):
+            kids.append(_element(file, kid, found, pages, owners))
+            continue
+        page, number = kid
+        kids.append(Dictionary(Type=Name.MCR, Pg=pages[page], MCID=number))
+        # Pieces are numbered as they are drawn, so each takes the next place of its page.
+        owners[page].extend([found] * (number + 1 - len(owners[page])))
+        owners[page][number] = found
+    found.K = kids
+    if element.role == "TH":
+        scope = Name.Row if element.rows else Name.Column
+        found.A = Dictionary(O=Name.Table, Scope=scope, RowSpan=max(element.rows, 1))
+    return found
 
 
 def attachments(data: bytes, largest: int) -> dict[str, bytes]:

@@ -22,13 +22,13 @@ from reportlab.platypus import Flowable, PageBreak, Paragraph, SimpleDocTemplate
 
 from inspect_rec.report import pdf, record
 from inspect_rec.report.content import Content
-from report_templates import letter, lettering
+from report_templates import letter, lettering, sheet
 from tests import signing
 from tests.benchmarks.timing import interleaved
 
 pytestmark = pytest.mark.benchmark
 
-A4 = (letter.WIDE * lettering.MM, letter.HIGH * lettering.MM)
+A4 = (sheet.WIDE * lettering.MM, sheet.HIGH * lettering.MM)
 
 
 class _PathTape:

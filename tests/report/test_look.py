@@ -19,7 +19,7 @@ from reportlab.pdfbase.ttfonts import TTFontFile
 
 from inspect_rec.report import pdf
 from inspect_rec.report.content import Bar
-from report_templates import bars, contour, letter, lettering, sketches, words
+from report_templates import bars, contour, letter, lettering, sheet, sketches, words
 from tests.report import samples
 
 CUTS = [
@@ -151,7 +151,7 @@ def test_no_text_stands_over_another_or_off_its_page(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_nothing_stands_in_the_foot_but_the_foot(name: str) -> None:
     for page in boxes(samples.rendered(name)):
-        foot = [b[0] for b in page if b[4] > letter.HIGH - 16.5]
+        foot = [b[0] for b in page if b[4] > sheet.HIGH - 16.5]
         assert len(foot) == 4, foot
 
 
@@ -321,7 +321,7 @@ def test_the_signature_boxes_lie_on_the_page_and_apart() -> None:
     found = letter.boxes()
     _, x0, y0, x1, y1 = found["measured_by"]
     _, a0, b0, a1, b1 = found["released_by"]
-    assert 0 < x0 < x1 < a0 < a1 < letter.WIDE * lettering.MM
+    assert 0 < x0 < x1 < a0 < a1 < sheet.WIDE * lettering.MM
     assert 0 < y0 < y1
     assert 0 < b0 < b1
 
