@@ -100,7 +100,7 @@ def judge_range(
     worst = max((low, high), key=_RANK.__getitem__)
     side = None
     if worst is not Verdict.CONFORMS:
-        side = "under" if _RANK[low] >= _RANK[high] and low is worst else "over"
+        side = "under" if low is worst else "over"
     return Judgement(worst, found, "", side)
 
 
