@@ -99,7 +99,6 @@ def _rows(
         dtype=str,
         keep_default_na=False,
         skip_blank_lines=False,
-        index_col=False,
         quoting=csv.QUOTE_NONE,
         lineterminator="\n",
         encoding_errors="strict",

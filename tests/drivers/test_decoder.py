@@ -136,6 +136,23 @@ def test_a_line_behind_what_has_no_end_is_no_figure() -> None:
     assert found[1].raw == good.removesuffix(b"\r\n")
 
 
+@pytest.mark.parametrize("noise", [63, 64, 65, 66, 127, 128, 129])
+def test_wherever_a_long_line_is_cut_on_its_way_it_gives_the_same(noise: int) -> None:
+    stream = b"#" * noise + b"\r\n" + line(36, 130) + b"#" * noise + line(36, 130) + line(36, 130)
+    whole = decoded([stream])
+    assert sum(isinstance(item, Sighting) for item in whole) == 2
+    for cut in range(len(stream)):
+        assert decoded([stream[:cut], stream[cut:]]) == whole
+
+
+def test_a_lost_line_ends_what_had_no_end() -> None:
+    decoder = Decoder(LAYOUT, "RO-1")
+    decoder.feed(b"#" * 100, AT)
+    decoder.lost(AT)
+    (found,) = decoder.feed(line(36.449, 130.25), AT)
+    assert isinstance(found, Sighting)
+
+
 def test_a_line_that_never_ends_is_kept_in_pieces_and_the_buffer_stays_small() -> None:
     decoder = Decoder(LAYOUT, "RO-1")
     kept = b"".join(item.raw for _ in range(100) for item in decoder.feed(b"#" * 1000, AT))
@@ -176,6 +193,20 @@ def test_a_readout_that_sends_on_its_key_only_sends_by_key_and_is_never_silent()
     assert decoder.silent(AT + timedelta(hours=1)) is None
 
 
+@pytest.mark.parametrize(("x", "z"), [(10.0, 161.0), (41.0, 100.0), (-21.0, 100.0), (10.0, 39.0)])
+def test_either_slide_may_jump_either_way(x: float, z: float) -> None:
+    decoder = Decoder(LAYOUT, "RO-1")
+    decoder.feed(line(10, 100), AT)
+    (jump,) = decoder.feed(line(x, z), AT + timedelta(milliseconds=60))
+    assert isinstance(jump, Alarm)
+    assert jump.code is Code.IMPLAUSIBLE
+    assert jump.said.startswith("X" if z == 100 else "Z")
+    decoder = Decoder(LAYOUT, "RO-1")
+    decoder.feed(line(10, 100), AT)
+    (far,) = decoder.feed(line(x, z), AT + timedelta(milliseconds=200))
+    assert isinstance(far, Sighting)
+
+
 def test_silence_is_said_once_and_again_after_new_bytes() -> None:
     decoder = Decoder(LAYOUT, "RO-1")
     decoder.feed(line(1, 2), AT)
@@ -200,6 +231,7 @@ def test_a_lost_line_is_not_silent_too_until_it_is_back() -> None:
     decoder.feed(line(1, 2), AT)
     decoder.lost(AT)
     assert decoder.silent(AT + timedelta(minutes=1)) is None
+    assert decoder.silent(AT + timedelta(minutes=1, seconds=30)) is None
     assert decoder.back(AT + timedelta(minutes=2)).code is Code.BACK
     assert decoder.silent(AT + timedelta(minutes=3)) is not None
 

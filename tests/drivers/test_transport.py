@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import pytest
 import serial
@@ -145,12 +145,14 @@ def test_a_box_that_takes_long_to_be_found_gone_keeps_nobody_waiting(
 def test_a_line_that_is_left_while_it_is_opened_again_is_closed(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    ports: list[Any] = []
     real, gone, tried = serial.serial_for_url, threading.Event(), threading.Event()
 
     def slow(*args: object, **more: object) -> object:
         tried.set()
         assert gone.wait(10)
-        return real(*args, **more)
+        ports.append(real(*args, **more))
+        return ports[0]
 
     with SimulatedReadout() as readout:
         with Line(readout.url, LAYOUT) as line:
@@ -161,10 +163,10 @@ def test_a_line_that_is_left_while_it_is_opened_again_is_closed(
                 assert line.poll(0.05) is None
         readout.plug_in()
         gone.set()
-        readout.meet()
-        assert readout._client is not None
-        readout._client.settimeout(5)
-        assert readout._client.recv(1) == b""
+        end = time.monotonic() + 5
+        while not ports or ports[0].is_open:
+            assert time.monotonic() < end
+            time.sleep(0.01)
 
 
 def test_nothing_is_ever_written_to_the_readout() -> None:
