@@ -159,3 +159,6 @@ def _zone_words(pen: Pen, bar: Bar, s: Scale, y: float, words: list[str]) -> Non
         room = b - a + (7 if name == neither else 0)
         if room >= needed:
             pen.text((a + b) / 2, y, name, 7, REGULAR, INK2, align="middle")
+        elif b == ends[-1] and room + 2.5 >= needed:
+            # The word may lean over its zone as long as it ends with the bar.
+            pen.text(b, y, name, 7, REGULAR, INK2, align="right")

@@ -20,11 +20,13 @@ def draw(pen: Pen, c: Content, y: float) -> None:
     with pen.tags.inside("P"):
         sketches.draw(pen, c, LEFT, y + 8.5)
     with pen.tags.inside("Table"):
-        _features(pen, c, y)
+        end = _features(pen, c, y)
+    if c.features_more:
+        pen.text(COLUMN[2] + 6, end + 3.4, c.features_more, 7, REGULAR, INK2)
 
 
-def _features(pen: Pen, c: Content, y: float) -> None:
-    """The list of features beside the sketch, with the sketch's numbers."""
+def _features(pen: Pen, c: Content, y: float) -> float:
+    """The list of features beside the sketch, with the sketch's numbers; gives its end."""
     x = COLUMN[2]
     with pen.tags.inside("TR"):
         for at, key, align in (
@@ -44,8 +46,7 @@ def _features(pen: Pen, c: Content, y: float) -> None:
             _feature(pen, f, x, top, pitch, double=double)
         top += pitch
     pen.line((x, top), (x + HALF, top), 0.12, HAIR)
-    if c.features_more:
-        pen.text(x + 6, top + 3.4, c.features_more, 7, REGULAR, INK2)
+    return top
 
 
 def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double: bool) -> None:
@@ -60,18 +61,16 @@ def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double
     gap = 3.9 if roomy else 2.6
     if double and not roomy:
         size = 7.0
-    start = middle + 1.1 - (gap / 2 if len(f.values) > 1 else 0)
-    if f.verdict == "open" and not f.limits:
-        with pen.tags.inside("TD"):
-            pen.text(x + 60.5, middle + 1.1, f.values[0], size, REGULAR, INK2)
-        pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5)
-        return
     with pen.tags.inside("TD"):
+        start = middle + 1.1 - (gap / 2 if len(f.values) > 1 else 0)
         for n, value in enumerate(f.values):
-            said = value if n == 0 else f"to {value}"
-            _decimal(pen, x + 48.6, start + gap * n, said, size, colour)
-    start = middle + 1.1 - (gap / 2 if len(f.limits) > 1 else 0)
+            base = start + gap * n
+            if not any(map(str.isdigit, value)):
+                pen.fitted(x + 58.5, base, value, 18, size, REGULAR, INK2, align="right")
+                continue
+            _decimal(pen, x + 48.6, base, value if n == 0 else f"to {value}", size, colour)
     with pen.tags.inside("TD"):
+        start = middle + 1.1 - (gap / 2 if len(f.limits) > 1 else 0)
         for n, limit in enumerate(f.limits):
             pen.fitted(x + 60.5, start + gap * n, limit, 20.5, size)
     pen.mark(f.verdict, x + HALF - 3.5, middle - 1.75, 3.5, under=f.under)

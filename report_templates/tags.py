@@ -39,7 +39,7 @@ class Tags:
     def inside(self, what: str | Element) -> Iterator[None]:
         """Within a new element of that role, or within one that was begun on a page before."""
         element = Element(what) if isinstance(what, str) else what
-        if self.live and not element.placed:
+        if self.live and not self._outside and not element.placed:
             self._open[-1].kids.append(element)
             element.placed = True
         self._open.append(element)

@@ -261,7 +261,8 @@ def _feature(
     name = _capital(c.name)
     detail = ", ".join(x for x in (c.symbol, c.plane) if x)
     if not results:
-        return Feature(c.id, numbers[c.id], name, detail, (w["page.not_measured"],), (), "open")
+        said = (w["page.not_measured"],)
+        return Feature(c.id, numbers[c.id], name, detail, said, (figures.limits_text(c),), "open")
     worst = min(results, key=lambda r: _ORDER.index(r.verdict))
     low = min(v for r in results for v in r.values)
     high = max(v for r in results for v in r.values)
