@@ -205,7 +205,7 @@ def release(
     path = finish(store, folder, number)
     data = read_whole(path)
     inspection = _undecided(store, number)
-    _sound(data, inspection, who, at)
+    same = _sound(data, inspection, who, at)
     if decision == "released" and inspection.verdict.value != "conforms":
         raise ReportError(
             "this tool can't be released",
@@ -215,7 +215,13 @@ def release(
         )
     language = folder.settings().language
     stamp = pdf.released_stamp(
-        who.person, key_id(who.certificate), figures.moment(at), language, decision, reason
+        who.person,
+        key_id(who.certificate),
+        figures.moment(at),
+        language,
+        decision,
+        reason,
+        measured_too=same,
     )
     signed = sign.release_sign(data, who, at, decision, reason, stamp)
     base = {"inspection": inspection.id, "number": number}
@@ -260,8 +266,9 @@ def _undecided(store: Store, number: str) -> Inspection:
     return fold(entries, inspection_id)
 
 
-def _sound(data: bytes, inspection: Inspection, who: Signer, at: datetime) -> None:
-    """Signed once, whole, and by another person where the job wants two."""
+def _sound(data: bytes, inspection: Inspection, who: Signer, at: datetime) -> bool:
+    """Signed once, whole, and by another person where the job wants two; gives whether it was
+    the same person."""
     checked = signatures.check(data, [who.root], at)
     wrong = [f for f in checked.findings if f.code is not Code.SIGNATURE_MISSING]
     if wrong:
@@ -276,6 +283,7 @@ def _sound(data: bytes, inspection: Inspection, who: Signer, at: datetime) -> No
             found=who.person.id,
             do="Ask another person, or state same_person_may_release = true in the job file",
         )
+    return same
 
 
 def _may_sign(who: Signer, role: Role, at: datetime) -> None:

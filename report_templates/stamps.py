@@ -58,5 +58,8 @@ def _name(pen: Pen, stamp: Stamp, x: float, y: float) -> None:
     base = y + (7.9 if reason else 10.3) + (3.1 if reason and lines > 1 else lines - 1)
     pen.fitted(x, base, at, wide)
     pen.fitted(x, base + (2.8 if reason else 3.1), key, wide, 7, REGULAR, INK2)
-    for said in reason:
-        pen.fitted(x, base + 5.3, said, wide, 7, REGULAR, INK2, 3 - (lines > 1), 2.3, wrapped=6.5)
+    base, room = base + 5.3, 3 - (lines > 1)
+    for n, said in enumerate(reason):
+        left = room if n == len(reason) - 1 else 1
+        used = pen.fitted(x, base, said, wide, 7, REGULAR, INK2, left, 2.3, wrapped=6.5)
+        base, room = base + 2.4 * used, max(1, room - used)

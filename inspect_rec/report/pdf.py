@@ -261,12 +261,21 @@ def measured_stamp(person: Person, key: str, at: str, language: str) -> bytes:
 
 
 def released_stamp(
-    person: Person, key: str, at: str, language: str, decision: str, reason: str
+    person: Person,
+    key: str,
+    at: str,
+    language: str,
+    decision: str,
+    reason: str,
+    *,
+    measured_too: bool = False,
 ) -> bytes:
-    """The visible block of the second signature: role and meaning hang on the decision."""
+    """The visible block of the second signature: role and meaning hang on the decision.
+    ``measured_too``: the same person signed "measured by", and the block says so."""
     w = words(language)
     kind = "released" if decision == "released" else "not_released"
-    lines = (at, w["signature.key"].format(key=key), *((reason,) if reason else ()))
+    same = w["signature.measured_too"] if measured_too else ""
+    lines = (at, w["signature.key"].format(key=key), *(said for said in (same, reason) if said))
     stamp = stamps.Stamp(
         person.name,
         lines,
@@ -287,13 +296,21 @@ def _stamp(stamp: stamps.Stamp, field: str, language: str) -> bytes:
     return out.getvalue()
 
 
-def stamp_of(signed: Signed, header: Header) -> bytes:
+def stamp_of(signed: Signed, header: Header, *, measured_too: bool = False) -> bytes:
     """The visible block that a signature must bear, drawn again from what was signed."""
     person = Person(signed.person, signed.name, signed.roles)
     at = figures.moment(signed.at)
     if signed.decision is None:
         return measured_stamp(person, signed.key, at, header.language)
-    return released_stamp(person, signed.key, at, header.language, signed.decision, signed.reason)
+    return released_stamp(
+        person,
+        signed.key,
+        at,
+        header.language,
+        signed.decision,
+        signed.reason,
+        measured_too=measured_too,
+    )
 
 
 # -- reading back ----------------------------------------------------------------

@@ -174,8 +174,10 @@ def _persons(
 
 def _stamps(data: bytes, header: Header, signed: Sequence[Signed], said: _Findings) -> None:
     """The visible block of each signature against what was signed."""
+    measured = {each.person for each in signed if each.role == MEASURED_BY}
     for each in signed:
-        expected = pdf.text_of(pdf.stamp_of(each, header))[0]
+        drawn = pdf.stamp_of(each, header, measured_too=each.person in measured)
+        expected = pdf.text_of(drawn)[0]
         try:
             found = pdf.text_of_appearance(data, each.field)
         except (InspectRecError, RuntimeError, *FORGED) as error:

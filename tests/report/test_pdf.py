@@ -9,7 +9,9 @@ import re
 import struct
 import subprocess
 import zlib
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import pikepdf
@@ -18,9 +20,11 @@ import pytest
 from pikepdf import Array, Dictionary, Name, Stream, String
 
 from inspect_rec.errors import ReportError
-from inspect_rec.report import figures, pdf, record
+from inspect_rec.people import Role, key_id
+from inspect_rec.report import figures, make, pdf, record, sign, verify
+from inspect_rec.report.finding import Code
 from report_templates import letter, stamps
-from tests import signing
+from tests import signing, worked
 from tests.programs import needs
 from tests.report import samples
 
@@ -286,3 +290,52 @@ def test_fields_stand_where_the_layout_says() -> None:
     for name, box in letter.boxes().items():
         found = boxes[name]
         assert (found.page, found.x0, found.y0, found.x1, found.y1) == box
+
+
+def test_one_person_in_both_roles_is_said_in_the_second_block_and_read_back() -> None:
+    at = figures.moment(signing.RELEASED_AT)
+    person = replace(signing.INSPECTOR, roles=(*signing.INSPECTOR.roles, Role.MEASURES))
+    told = pdf.released_stamp(person, "63B8 B81B", at, "en", "released", "", measured_too=True)
+    (text,) = pdf.text_of(told)
+    assert "The same person measured and decided." in text
+    assert "The same person" not in " ".join(pdf.text_of(stamp("released"))[0])
+    both = pdf.released_stamp(
+        person, "63B8 B81B", at, "en", "not released", "worn, " * 60, measured_too=True
+    )
+    (text,) = pdf.text_of(both)
+    assert "The same person measured and decided." in text
+    assert "in full in the signature" in " ".join(text)
+
+
+def test_one_person_in_both_roles_passes_where_the_job_allows_it_and_the_block_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    plain = worked.opened
+
+    def allowed(number: str, customer: str = "C-1") -> dict[str, Any]:
+        body = plain(number, customer)
+        body["plan"]["job"]["same_person_may_release"] = True
+        return body
+
+    monkeypatch.setattr(worked, "opened", allowed)
+    entries = worked.entries("I3", signing.UPTO["I3"])
+    made = make.make(entries, signing.header("I3", entries))
+    roles = (Role.GRINDS, Role.MEASURES, Role.RELEASES)
+    both = signing.shop().signer(replace(signing.GRINDER, roles=roles))
+    at = figures.moment(signing.RELEASED_AT)
+    key = key_id(both.certificate)
+    first = sign.measure_sign(
+        made.rendered.pdf,
+        both,
+        signing.MEASURED_AT,
+        dict(made.rendered.boxes),
+        pdf.measured_stamp(both.person, key, figures.moment(signing.MEASURED_AT), "en"),
+    )
+    found = []
+    for too in (True, False):
+        told = pdf.released_stamp(both.person, key, at, "en", "released", "", measured_too=too)
+        second = sign.release_sign(first, both, signing.RELEASED_AT, "released", "", told)
+        found.append(verify.verify(second, [signing.shop().certificate], signing.NOW).findings)
+    assert found[0] == ()
+    assert {f.code for f in found[1]} == {Code.PRINTED}
+    assert any("The same person measured and decided." in f.expected for f in found[1])
