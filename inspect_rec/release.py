@@ -214,15 +214,8 @@ def release(
             do="Measure better, grind on, or decide: not released",
         )
     language = folder.settings().language
-    stamp = pdf.released_stamp(
-        who.person,
-        key_id(who.certificate),
-        figures.moment(at),
-        language,
-        decision,
-        reason,
-        measured_too=same,
-    )
+    key, when = key_id(who.certificate), figures.moment(at)
+    stamp = pdf.released_stamp(who.person, key, when, language, decision, reason, measured_too=same)
     signed = sign.release_sign(data, who, at, decision, reason, stamp)
     base = {"inspection": inspection.id, "number": number}
     told = base | {"decision": decision, "reason": reason}
@@ -267,8 +260,7 @@ def _undecided(store: Store, number: str) -> Inspection:
 
 
 def _sound(data: bytes, inspection: Inspection, who: Signer, at: datetime) -> bool:
-    """Signed once, whole, and by another person where the job wants two; gives whether it was
-    the same person."""
+    """Signed once, whole, by another person where the job wants two; whether by the same."""
     checked = signatures.check(data, [who.root], at)
     wrong = [f for f in checked.findings if f.code is not Code.SIGNATURE_MISSING]
     if wrong:
