@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from inspect_rec import ledger
+from inspect_rec.errors import ReportError
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry
 from inspect_rec.report import content, pdf, record, saying
 from inspect_rec.report.record import Header
+from report_templates import languages, letter
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,9 +25,10 @@ class Made:
 def make(entries: tuple[Entry, ...], header: Header) -> Made:
     """The report of one tool, whole but for its signatures.
 
-    ``entries``: those of the tool and those that opened its job, oldest first. Raises what
-    ``inspection.fold`` raises.
+    ``entries``: those of the tool and those that opened its job, oldest first. Raises
+    ReportError for a layout or language that isn't here, and what ``inspection.fold`` raises.
     """
+    _known(header)
     inspection = fold(entries, header.inspection)
     said = saying.of(inspection, header)
     attachments = {
@@ -37,3 +40,22 @@ def make(entries: tuple[Entry, ...], header: Header) -> Made:
         ),
     }
     return Made(pdf.render(said, attachments, ledger.instant(header.issued)), said, inspection)
+
+
+def _known(header: Header) -> None:
+    """A report that was laid out otherwise can't be made again: another layout is no forgery,
+    but nothing that it prints can be held against its record."""
+    if header.layout != letter.NAME:
+        raise ReportError(
+            "a layout that isn't here",
+            expected=letter.NAME,
+            found=repr(header.layout[:40]),
+            do="Use the version of the program that made the report, or a later one",
+        )
+    if header.language not in languages():
+        raise ReportError(
+            "a language without words",
+            expected=" or ".join(sorted(languages())),
+            found=repr(header.language[:40]),
+            do="Set the language in station.toml to one of these",
+        )

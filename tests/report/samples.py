@@ -103,6 +103,12 @@ def emptiest() -> Content:
     )
 
 
+def _as_end_mill(content: Content) -> Content:
+    ids = ("DC", "edge", "edge_variation", "clearance", "length")
+    features = tuple(replace(f, id=i) for f, i in zip(content.features, ids, strict=True))
+    return replace(content, sketch="end mill", features=features)
+
+
 @cache
 def contents() -> dict[str, Content]:
     """All of them by name."""
@@ -117,6 +123,7 @@ def contents() -> dict[str, Content]:
         "one edge": replace(
             signing.made("I1").said, edges=1, graph=None, no_graph=("One edge", "nothing to vary")
         ),
+        "end mill": _as_end_mill(signing.made("I1").said),
         "unknown kind": replace(signing.made("I1").said, sketch="something else", edges=11),
     }
 

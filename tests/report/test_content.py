@@ -13,8 +13,9 @@ from decimal import Decimal
 
 import pytest
 
+from inspect_rec.errors import ReportError
 from inspect_rec.plan import Characteristic
-from inspect_rec.report import figures, record, resulting, saying, telling
+from inspect_rec.report import figures, make, record, resulting, saying, telling
 from inspect_rec.report.content import Content
 from report_templates import words
 from tests import signing, worked
@@ -256,6 +257,15 @@ def test_the_record_in_the_file_says_the_same_again(number: str) -> None:
     from inspect_rec.inspection import fold
 
     assert saying.of(fold(again, header.inspection), header) == said(number)
+
+
+@pytest.mark.parametrize(("key", "value"), [("layout", "letter-0"), ("language", "../words/en")])
+def test_a_layout_or_language_that_is_not_here_is_said(key: str, value: str) -> None:
+    entries = worked.entries("I1", signing.UPTO["I1"])
+    plain = signing.header("I1", entries)
+    header = replace(plain, layout=value) if key == "layout" else replace(plain, language=value)
+    with pytest.raises(ReportError, match=key):
+        make.make(entries, header)
 
 
 def test_without_its_name_a_customer_is_printed_by_id() -> None:
