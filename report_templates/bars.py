@@ -99,12 +99,13 @@ def _track(pen: Pen, bar: Bar, s: Scale, middle: float) -> None:
 def _value(pen: Pen, bar: Bar, s: Scale, middle: float, r: float) -> None:
     colour = OF_VERDICT.get(bar.verdict, INK2)
     a, b = s.clipped(bar.low - bar.whisker), s.clipped(bar.high + bar.whisker)
-    pen.line((a, middle), (b, middle), 0.75, WHITE)
-    pen.line((a, middle), (b, middle), 0.25, colour)
+    if b > a:
+        pen.line((a, middle), (b, middle), 0.75, WHITE)
+        pen.line((a, middle), (b, middle), 0.25, colour)
     for end, value, way in ((a, bar.low - bar.whisker, 1), (b, bar.high + bar.whisker, -1)):
         if s.inside(value):
             pen.line((end, middle - 0.6), (end, middle + 0.6), 0.25, colour)
-        else:
+        elif s.inside(bar.low if way == 1 else bar.high):
             tip = [
                 (end + way * 0.9, middle - 0.55),
                 (end, middle),

@@ -45,7 +45,7 @@ class _Scale:
         self.times = magnification(self.limit, self.r)
         self.metal = 1 if c.convex else -1
         self.zone = self.limit * self.times
-        self.band = self.guard * self.times
+        self.band = min(self.guard, self.limit) * self.times
 
     @property
     def above(self) -> float:
@@ -94,7 +94,7 @@ def _zone(pen: Pen, s: _Scale, at: OnArc) -> None:
     strokes = max(2, round(math.radians(high - low) * s.r / 0.9))
     for side in (s.limit, -s.limit):
         pen.path([at(a, side) for a in steps], 0.35)
-        for k in range(strokes + 1):
+        for k in range(strokes + 1 if s.guard < s.limit else 0):
             a = low + (high - low) * k / strokes
             pen.line(at(a - 0.6, side - s.guard), at(a + 0.6, side + s.guard), 0.09)
     pen.path([at(a, 0) for a in steps], 0.15, LINE, dash=(2, 0.6, 0.4, 0.6))

@@ -24,7 +24,7 @@ def flutes(pen: Pen, g: FluteGraph, left: float, top: float) -> None:
         if limit is None:
             continue
         band = max(abs(at(limit - g.guard) - at(limit + g.guard)), 0.8)
-        pen.hatch(x0, at(limit) - band / 2, x1 - x0, band)
+        _band(pen, (x0, x1), at(limit), band, (top, top + high))
         pen.line((x0, at(limit)), (x1, at(limit)), 0.35)
         pen.text(x0 - 1.5, at(limit) + 0.9, text, 7, REGULAR, align="right")
     middle = 0.0 if g.lower is None else (g.lower + (g.upper or 0)) / 2
@@ -33,6 +33,14 @@ def flutes(pen: Pen, g: FluteGraph, left: float, top: float) -> None:
         x0 - 1.5, at(middle) + 0.9, g.limit_texts[1] or g.limit_texts[2], 7, REGULAR, INK2, "right"
     )
     _edges(pen, g, x0, x1, at, top + high)
+
+
+def _band(
+    pen: Pen, across: tuple[float, float], limit: float, band: float, plot: tuple[float, float]
+) -> None:
+    """The guard band of a limit; none where it is so wide that it would fill the graph."""
+    if band <= 0.5 * (plot[1] - plot[0]):
+        pen.hatch(across[0], limit - band / 2, across[1] - across[0], band)
 
 
 def _heights(g: FluteGraph, top: float, high: float) -> Place:
@@ -63,7 +71,9 @@ def _edges(pen: Pen, g: FluteGraph, x0: float, x1: float, at: Place, foot: float
     arrow = x1 + 2.5
     if n > 1:
         for value in (lowest, highest):
-            start = places[g.values.index(value)]
+            # What lies beyond the graph has its figure where the line would run.
+            beyond = held(value) != at(value)
+            start = x1 if beyond else places[g.values.index(value)]
             pen.line((start, held(value)), (arrow + 1, held(value)), 0.12, MEASURED, (0.5, 0.5))
         dimension(pen, (arrow, held(highest)), (arrow, held(lowest)))
         middle = (held(highest) + held(lowest)) / 2
@@ -142,7 +152,7 @@ def profile(pen: Pen, p: Profile, left: float, top: float, wide: float = 41.0) -
 
     for limit in (p.limit, -p.limit):
         band = abs(at(limit - p.guard) - at(limit + p.guard))
-        pen.hatch(x0, at(limit) - band / 2, x1 - x0, band)
+        _band(pen, (x0, x1), at(limit), band, (base, base + high))
         pen.line((x0, at(limit)), (x1, at(limit)), 0.35)
         sign = "+" if limit > 0 else "−"
         pen.text(x0 - 1.2, at(limit) + 0.9, f"{sign}{p.limit:g}", 7, REGULAR, align="right")
@@ -199,7 +209,7 @@ def life(pen: Pen, line: LifeLine, left: float, y: float, wide: float) -> None:
     now, end = at(line.now[2]), at(line.minimum[2])
     pen.line((at(high), y), (now, y), 0.8)
     pen.line((now, y), (end, y), 0.2)
-    pen.hatch(end, y - 1.3, 10, 2.6)
+    pen.hatch(end, y - 1.3, max(left + wide - end, 10), 2.6)
     pen.line((end, y - 2), (end, y + 2), 0.35)
     for _, _, v in line.done:
         pen.line((at(v), y - 1.2), (at(v), y + 1.2), 0.25)

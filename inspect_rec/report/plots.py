@@ -87,8 +87,11 @@ def life(inspection: Inspection, w: Words) -> LifeLine:
         to_come = []
     else:
         count = str(life.left_sharpenings)
-        words_ = w["life.only_just"] if life.only_just else ""
+        none = w["life.no_more"] if life.left_sharpenings == 0 else ""
+        words_ = w["life.only_just"] if life.only_just else none
         detail = w["life.detail"].format(left=_two(life.left), step=_two(life.removed))
+        if life.left < 0:
+            detail = w["life.under"].format(by=_two(-life.left))
         to_come = [
             (
                 _nth(life.sharpening + n, w),

@@ -8,13 +8,30 @@ from inspect_rec.inspection import Inspection, Result
 from inspect_rec.plan import Characteristic
 from inspect_rec.report import figures
 from inspect_rec.report.content import Bar
-from inspect_rec.report.figures import shown
+from inspect_rec.report.figures import Words, shown
+
+
+def leaves_room(r: Result) -> bool:
+    """Whether the uncertainty leaves an acceptance zone between the limits."""
+    c, zones = r.characteristic, r.zones
+    if zones is None:
+        return False
+    if c.lower is not None and c.upper is not None:
+        return 2 * zones.guard < c.upper - c.lower
+    return not c.natural_zero or c.upper is None or zones.guard < c.upper
+
+
+def why(r: Result, w: Words) -> str:
+    """Why a verdict is refused, in the words of the report."""
+    too_large = not r.outcome.refusals and not leaves_room(r) and not r.characteristic.info
+    return w["page.no_bar"] if too_large else r.judgement.reason
 
 
 def bar(r: Result) -> Bar | None:
-    """The result in its tolerance, for drawing; None where there are no limits."""
+    """The result in its tolerance, for drawing; None where there are no limits, or no room is
+    left between them."""
     c, zones = r.characteristic, r.zones
-    if zones is None or c.info:
+    if zones is None or c.info or not leaves_room(r):
         return None
     return Bar(
         lower=None if c.lower is None else float(c.lower),

@@ -22,7 +22,7 @@ from inspect_rec.report.content import (
 )
 from inspect_rec.report.figures import Words, shown, spread
 from inspect_rec.report.record import Header
-from inspect_rec.report.resulting import bar, margin, named, signed, value_text
+from inspect_rec.report.resulting import bar, leaves_room, margin, named, signed, value_text, why
 from inspect_rec.units import printed
 from report_templates import words
 
@@ -159,7 +159,7 @@ def _deciding_block(
         figures.unit_of(c),
         bar(deciding),
         "" if conforms or not others else w["decides.more"].format(n=others),
-        deciding.judgement.reason,
+        why(deciding, w),
     )
 
 
@@ -320,7 +320,8 @@ def _group_lines(c: Characteristic, results: Sequence[Result], w: Words) -> tupl
     lines = [limits]
     if results and results[0].zones is not None and not c.info:
         g = spread(c, results[0].zones.guard)
-        lines.append(w["page.accepted"].format(zone=figures.accepted(results[0])) + f", g {g}")
+        said = w["page.accepted"].format(zone=figures.accepted(results[0]))
+        lines.append(f"{said if leaves_room(results[0]) else w['page.no_zone']}, g {g}")
     if c.plane:
         lines.append(c.plane)
     return tuple(line for line in lines if line)
@@ -344,7 +345,7 @@ def _row(r: Result, w: Words) -> Row:
         bar(r),
         r.verdict.value,
         w[f"short.{r.verdict.value}"],
-        r.judgement.reason if refused else "",
+        why(r, w) if refused else "",
         r.judgement.side == "under",
     )
 

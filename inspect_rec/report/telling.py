@@ -11,6 +11,7 @@ from inspect_rec.report import figures
 from inspect_rec.report.content import Table, Text
 from inspect_rec.report.figures import Words, shown, spread, with_unit
 from inspect_rec.report.record import Header
+from inspect_rec.report.resulting import why
 
 _PLURAL = {"flute": "flutes", "tooth": "teeth", "lip": "lips", "edge": "edges"}
 
@@ -67,7 +68,7 @@ def _open(inspection: Inspection, r: Result, w: Words, words_: dict[str, object]
     if r.flute is not None:
         name = f"{name}, {inspection.tool.edge_word} {r.flute}"
     if r.verdict is Verdict.REFUSED or r.zones is None:
-        return w["lines.refused"].format(name=name, reason=r.judgement.reason)
+        return w["lines.refused"].format(name=name, reason=why(r, w))
     under = r.judgement.side == "under"
     limit = c.lower if under else c.upper
     limit = limit if limit is not None else Decimal(0)

@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from decimal import Decimal
 from functools import cache
+from typing import Any
 
+from inspect_rec import ledger
+from inspect_rec.ledger import Head
+from inspect_rec.plan import JobFile
 from inspect_rec.report import make, pdf
 from inspect_rec.report.content import Content
 from tests import signing, worked
@@ -103,6 +108,28 @@ def emptiest() -> Content:
     )
 
 
+@cache
+def too_uncertain() -> Content:
+    """Limits that the uncertainty leaves no room between, and a length under its minimum."""
+    first, *rest = worked.entries("I1", signing.UPTO["I1"])
+    job = JobFile.model_validate(first.body["plan"])
+    narrow: dict[str, dict[str, Any]] = {
+        "R": {"lower": Decimal("4.898"), "upper": Decimal("4.902"), "plus_minus": None},
+        "R_variation": {"upper": Decimal("0.002")},
+        "length": {"lower": Decimal("97.20")},
+    }
+    characteristics = tuple(c.model_copy(update=narrow.get(c.id, {})) for c in job.characteristic)
+    plan = job.model_copy(update={"characteristic": characteristics})
+    body = dict(first.body) | {"plan": plan.model_dump(mode="json", by_alias=True)}
+    head = Head(first.station, 0, "0" * 64)
+    entries = [ledger.make(head, first.at, first.person, first.kind, body)]
+    for e in rest:
+        before = entries[-1]
+        head = Head(before.station, before.seq, before.digest)
+        entries.append(ledger.make(head, e.at, e.person, e.kind, dict(e.body)))
+    return make.make(tuple(entries), signing.header("I1", tuple(entries))).said
+
+
 def _as_end_mill(content: Content) -> Content:
     ids = ("DC", "edge", "edge_variation", "clearance", "length")
     features = tuple(replace(f, id=i) for f, i in zip(content.features, ids, strict=True))
@@ -123,6 +150,7 @@ def contents() -> dict[str, Content]:
         "one edge": replace(
             signing.made("I1").said, edges=1, graph=None, no_graph=("One edge", "nothing to vary")
         ),
+        "too uncertain": too_uncertain(),
         "end mill": _as_end_mill(signing.made("I1").said),
         "unknown kind": replace(signing.made("I1").said, sketch="something else", edges=11),
     }

@@ -149,6 +149,17 @@ def test_what_does_not_conform_says_by_how_much_and_what_is_left_to_grind() -> N
     assert "Left to grind on tooth 4: 0.012 mm." in text
 
 
+def test_limits_narrower_than_the_uncertainty_have_no_bar_and_no_zone_and_say_why() -> None:
+    content = samples.too_uncertain()
+    variation = next(g for g in content.groups if g.name == "Variation of R")
+    assert variation.rows[0].bar is None
+    assert variation.rows[0].note == "uncertainty too large for these limits"
+    assert "nothing accepted, g 2.9 µm" in variation.lines
+    assert content.life.detail == "0.15 mm under the minimum"
+    assert (content.life.count, content.life.words) == ("0", "none can be shown")
+    assert (content.verdict.permits, content.verdict.under) == ("Past saving.", True)
+
+
 def test_what_is_not_measured_is_said_by_its_name() -> None:
     (text,) = samples.contents()["I2 half"].verdict.lines
     assert text.startswith("Not measured: point angle, difference of the half angles")

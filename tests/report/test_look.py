@@ -33,6 +33,7 @@ CUTS = [
 NAMES = [
     "I1", "I2", "I3", "I1 before rework", "I3 before rework", "I1 begun", "I2 half", "longest",
     "emptiest", "one edge", "unknown kind", "end mill",
+    "too uncertain",
 ]  # fmt: skip
 Box = tuple[str, float, float, float, float]
 
