@@ -110,6 +110,14 @@ def _drawn(pen: Pen, run: Sequence[Point], thick: float) -> None:
 def end_view(pen: Pen, cx: float, cy: float, r: float, edges: int, first_deg: float = 90) -> None:
     """Seen from the tip: edges in cutting order, 1 first; true number of edges up to 8."""
     pen.disc(cx, cy, r, None, 0.12, LINE)
+    if edges == 1:
+        # A single lip is half a cylinder, its face through the axis, a little relieved behind.
+        behind = [
+            (cx + 0.96 * (x - cx), cy + 0.96 * (y - cy)) for x, y in arc((cx, cy), r, 112, 270)
+        ]
+        pen.path([(cx, cy - r), *arc((cx, cy), r, 90, 105, 4), *behind], 0.3, closed=True)
+        pen.text(cx, cy - r - 1.7, "1", 7.5, SEMIBOLD, align="middle")
+        return
     shown = min(edges, MOST_EDGES)
     step = 2 * math.pi / shown
     for n in range(shown):
@@ -121,7 +129,7 @@ def end_view(pen: Pen, cx: float, cy: float, r: float, edges: int, first_deg: fl
         land = 0.28 * min(step, 1.6)
         outline = [at(0.12, 0), at(1, 0), at(0.97, land), at(0.66, 0.42 * step)]
         gullet = [at(0.45, 0.72 * step), at(0.4, 0.9 * step), at(0.52, step)]
-        pen.path([*outline, *(gullet if shown > 1 else ())], 0.3)
+        pen.path([*outline, *gullet], 0.3)
         x, y = at(1 + 2.6 / r, 0)
         pen.text(x, y + 0.9, str(n + 1), 7.5, SEMIBOLD, align="middle")
 
