@@ -262,16 +262,22 @@ def from_json(value: object) -> Entry:
 
 def parse(text: bytes) -> Entry:
     """An entry from its canonical bytes and nothing else."""
-    try:
-        value = json.loads(text, object_pairs_hook=_once, parse_float=_no_float)
-    except (ValueError, RecursionError) as error:
-        raise LedgerError("an entry is no JSON", found=str(error)[:100]) from error
+    value = read_json(text, "an entry")
     entry = from_json(value)
     if canonical(value) != text:
         raise LedgerError(
             "an entry isn't in its one canonical form", where=f"{entry.station} {entry.seq}"
         )
     return entry
+
+
+def read_json(text: bytes, what: str) -> Any:
+    """JSON whose every key stands once and that holds no binary number; LedgerError for any
+    other, which names ``what`` was read."""
+    try:
+        return json.loads(text, object_pairs_hook=_once, parse_float=_no_float)
+    except (ValueError, RecursionError) as error:
+        raise LedgerError(f"{what} is no JSON", found=str(error)[:100]) from error
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

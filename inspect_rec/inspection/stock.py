@@ -6,13 +6,13 @@ counted as it is, one that grinding makes larger with its sign turned. (trade B2
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from inspect_rec.compute.conformity import Verdict
+from inspect_rec.compute.infeed import of_flank, of_swivelled
 from inspect_rec.plan import Characteristic, Moves
 from inspect_rec.units import quantise, to_step
 
@@ -77,14 +77,15 @@ def _zone(r: Result) -> tuple[Decimal | None, Decimal | None]:
 
 def infeed(c: Characteristic, value: Decimal, per_value: float) -> Decimal:
     """Infeed on the slide for metal that shows as ``value`` in the characteristic."""
-    factor = per_value
-    if c.grinding.flank is not None:
-        factor *= math.sin(math.radians(float(c.grinding.flank)))
-    if c.grinding.swivel is not None:
-        factor /= math.cos(math.radians(float(c.grinding.swivel)))
-    if factor == 1.0:
+    flank, swivel = c.grinding.flank, c.grinding.swivel
+    if per_value == 1.0 and flank is None and swivel is None:
         return value
-    return quantise(float(value) * factor, c.unit)
+    found = float(value) * per_value
+    if flank is not None:
+        found = of_flank(found, float(flank))
+    if swivel is not None:
+        found = of_swivelled(found, float(swivel))
+    return quantise(found, c.unit)
 
 
 def _single(r: Result, step: Decimal) -> Stock | None:

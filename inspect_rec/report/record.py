@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -86,14 +85,11 @@ def to_bytes(header: Header, entries: tuple[Entry, ...]) -> bytes:
 
 
 def from_bytes(data: bytes) -> tuple[Header, tuple[Entry, ...]]:
-    """The record back; raises ReportError for what isn't one, LedgerError for an entry that
-    doesn't hold."""
+    """The record back; raises ReportError for what isn't one, LedgerError for what is no JSON of
+    the ledger's kind or for an entry that doesn't hold."""
     if len(data) > LARGEST:
         raise ReportError("the record is too large", expected=f"at most {LARGEST} bytes")
-    try:
-        whole = json.loads(data, object_pairs_hook=_once, parse_float=_no_float)
-    except (ValueError, RecursionError) as error:
-        raise ReportError("the record is no JSON", found=str(error)[:100]) from error
+    whole = ledger.read_json(data, "the record")
     if not isinstance(whole, dict) or whole.get("format") != FORMAT:
         raise ReportError("this is no record", expected=FORMAT, found=repr(whole)[:60])
     if whole.get("version") != VERSION:
@@ -110,17 +106,6 @@ def from_bytes(data: bytes) -> tuple[Header, tuple[Entry, ...]]:
     for entry in entries:
         ledger.check(entry)
     return header, entries
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        raise ValueError("a key stands twice")
-    return found
-
-
-def _no_float(text: str) -> float:
-    raise ValueError(f"a binary number stands in the record: {text}")
 
 
 def _header(whole: Mapping[str, Any]) -> Header:
