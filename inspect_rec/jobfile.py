@@ -10,8 +10,8 @@ from pydantic import ValidationError
 
 from inspect_rec import tomltext
 from inspect_rec.errors import InputError, Mistake
-from inspect_rec.methods.base import register
-from inspect_rec.plan import JobFile, ShopFile
+from inspect_rec.methods.register import Method, Reads, register
+from inspect_rec.plan import Channel, Characteristic, JobFile, ShopFile
 from inspect_rec.tomltext import Place
 from inspect_rec.tools import catalogue, completed
 
@@ -20,6 +20,15 @@ LooseEnd = tuple[Place, str, str]
 
 _EQUIPMENT = "equipment of the shop file"
 _CHARACTERISTIC = "a characteristic of this file"
+
+_CHANNEL = {
+    Reads.RADIAL: Channel.SLIDES,
+    Reads.ALONG: Channel.SLIDES,
+    Reads.POINT: Channel.SLIDES,
+    Reads.INDICATOR: Channel.INDICATOR,
+    Reads.ANGLE: Channel.ANGLE,
+    Reads.LENGTH: Channel.LENGTH,
+}
 
 
 def loose_ends(job: JobFile, shop: ShopFile) -> Iterator[LooseEnd]:
@@ -59,13 +68,57 @@ def _of_characteristics(
         if c.method not in methods:
             yield (*where, "method"), " | ".join(sorted(methods)), repr(c.method)
             continue
-        for role in methods[c.method].roles:
-            if role not in c.feature and role != "master":
-                yield (*where, "feature"), f"{role} = a feature", "nothing"
-        if methods[c.method].varies and not c.of:
+        how = methods[c.method]
+        if how.varies and not c.of:
             yield (*where, "of"), _CHARACTERISTIC, "nothing"
         if c.of and c.of not in characteristics:
             yield (*where, "of"), _CHARACTERISTIC, repr(c.of)
+        for key, expected, found in (*_asked(c, how), *_read(c, how, job)):
+            yield (*where, key), expected, found
+
+
+def _asked(c: Characteristic, how: Method) -> Iterator[tuple[str, str, str]]:
+    """What the method asks the plan to state: nothing is guessed, nothing is ignored."""
+    known = {each.name for each in how.asks}
+    for name in c.parameters:
+        if name not in known:
+            yield "with", " | ".join(sorted(known)) or "no parameters", repr(name)
+    if not how.varies and c.unit != how.unit:
+        yield "unit", f'unit = "{how.unit}"', repr(c.unit.value)
+    for each in how.asks:
+        value = c.parameters.get(each.name)
+        expected = f"{each.name} = {' | '.join(each.words) or 'a number'}: {each.what}"
+        if value is None:
+            if each.needed:
+                yield "with", expected, "nothing"
+            continue
+        items = value if isinstance(value, tuple) else (value,)
+        if isinstance(value, tuple) is not each.many or not items:
+            yield "with", f"{expected} ({'a list' if each.many else 'one'})", repr(value)
+        elif not all(i in each.words if each.words else isinstance(i, Decimal) for i in items):
+            yield "with", expected, ", ".join(map(str, items))
+
+
+def _read(c: Characteristic, how: Method, job: JobFile) -> Iterator[tuple[str, str, str]]:
+    """What the method needs to be read, and what its features read."""
+    features = {f.id: f for f in job.feature}
+    for role in how.roles:
+        if role.name not in c.feature:
+            if role.needed:
+                yield "feature", f"{role.name} = a feature: {role.what}", "nothing"
+            continue
+        feature = features.get(c.feature[role.name])
+        if feature is None:
+            continue
+        where, marks = f"{role.name} ({feature.id})", feature.labels
+        if feature.channel is not _CHANNEL[role.reads]:
+            yield "feature", f"{where}: {role.reads.value}", f"channel {feature.channel.value}"
+        if not set(role.marks) <= set(marks):
+            yield "feature", f"{where}: marks {', '.join(role.marks)}", ", ".join(marks)
+        if len(marks) < role.least:
+            yield "feature", f"{where}: {role.least} marks or more", str(len(marks))
+        if role.index and len(feature.index) != len(marks):
+            yield "feature", f"{where}: an index angle for each mark", str(len(feature.index))
 
 
 def _of_tools(job: JobFile, characteristics: set[str]) -> Iterator[LooseEnd]:

@@ -264,7 +264,9 @@ class Characteristic(Strict):
     """Role in the method -> feature."""
     of: Line = ""
     """For a variation: the characteristic it varies."""
-    parameters: Mapping[str, Number | Line | tuple[Line, ...]] = Field({}, alias="with")
+    parameters: Mapping[str, Number | Line | tuple[Number, ...] | tuple[Line, ...]] = Field(
+        {}, alias="with"
+    )
     grinding: Grinding = Grinding(moves=Moves.NONE)
     printed_in: Literal["mm", "um", "deg"] = "mm"
     places: Annotated[int, Field(ge=0, le=6)] | None = None

@@ -26,13 +26,12 @@ from inspect_rec.inspection.stock import Stock
 from inspect_rec.methods.base import (
     Given,
     Instrument,
-    Method,
     Outcome,
     Series,
     Slides,
     Taken,
-    named,
 )
+from inspect_rec.methods.register import Method, named
 from inspect_rec.plan import Characteristic, Equipment, Feature
 from inspect_rec.units import printed, quantise
 
@@ -137,6 +136,7 @@ class Evaluator:
                 r.place.flute or None,
                 {channel: float(figure) for channel, figure in r.figures.items()},
                 r.ref,
+                r.at.timestamp(),
             )
             for r in kept
             if r is not None
@@ -149,6 +149,7 @@ class Evaluator:
             feature.channel.value,
             self.instrument(feature.instrument or self.record.set_up.readout),
             self.instrument(feature.master) if feature.master else None,
+            tuple(float(angle) for angle in feature.index),
         )
 
     def of(self, name: str, round_: int, flute: int | None = None) -> tuple[Series, int] | None:
@@ -265,12 +266,13 @@ class Evaluator:
     def _result(self, c: Characteristic, how: Method, flute: int | None) -> Result | None:
         series: dict[str, Series] = {}
         round_ = len(self.record.rounds)
-        primary = how.roles[0]
+        primary = how.roles[0].name
         used = 0
-        for role in how.roles:
+        for each in how.roles:
+            role = each.name
             name = c.feature.get(role)
             if name is None:
-                if role == "master":
+                if not each.needed:
                     continue
                 raise InputError(
                     f"characteristic {c.id} names no feature for {role}",
@@ -291,10 +293,10 @@ class Evaluator:
 
     def _drift(self, c: Characteristic, how: Method, round_: int) -> dict[str, float]:
         return {
-            role: each.drift
+            role.name: each.drift
             for role in how.roles
             for each in self.checks
-            if each.feature == c.feature.get(role) and each.round == round_
+            if each.feature == c.feature.get(role.name) and each.round == round_
             if each.drift is not None
         }
 

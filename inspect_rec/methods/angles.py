@@ -13,10 +13,12 @@ from inspect_rec.methods.base import (
     Series,
     calibration,
     drift_row,
-    method,
     repeat,
     step,
 )
+from inspect_rec.methods.register import Asks, Reads, Role, method
+
+LIPS = Role("lips", Reads.POINT, "two points of each lip, far apart", least=2)
 
 
 def _leg(series: Series, given: Given) -> tuple[float, float]:
@@ -71,7 +73,9 @@ def _lips(given: Given) -> tuple[tuple[float, ...], tuple[float, ...], list[Comp
 
 @method(
     "point angle from the lips",
-    roles=("lips",),
+    roles=(LIPS,),
+    plane="image plane, each lip turned into it",
+    refuses=("other than two lips",),
     formula="sum of the two half angles, each from two points of its lip",
     source="derived",
     unit="deg",
@@ -89,7 +93,9 @@ def point_angle(given: Given) -> Outcome:
 
 @method(
     "lip symmetry from the lips",
-    roles=("lips",),
+    roles=(LIPS,),
+    plane="image plane, each lip turned into it",
+    refuses=("other than two lips",),
     formula="difference of the two half angles, without sign",
     source="derived; the squareness of the slides cancels",
     unit="deg",
@@ -104,7 +110,9 @@ def lip_symmetry(given: Given) -> Outcome:
 
 @method(
     "angle by two points",
-    roles=("edge",),
+    roles=(Role("edge", Reads.POINT, "two points of the edge, far apart", least=2),),
+    plane="image plane",
+    refuses=("other than two points",),
     formula="angle against the tool axis of the line through two points of the edge",
     source="derived",
     unit="deg",
@@ -122,7 +130,12 @@ def two_points(given: Given) -> Outcome:
 
 @method(
     "angle by protractor, sum of the sides",
-    roles=("sides",),
+    roles=(
+        Role("sides", Reads.ANGLE, "each side of the cone, read on the reticle", least=2),
+        Role("master", Reads.ANGLE, "an angle master", master=True, needed=False),
+    ),
+    asks=(Asks("leg_mm", "length of the shorter leg that the line is laid on"),),
+    plane="axial, included",
     formula="sum of the angles read on the protractor reticle, one on each side",
     source="common practice",
     unit="deg",
@@ -152,7 +165,17 @@ def protractor_sum(given: Given) -> Outcome:
 
 @method(
     "clearance from a rolled drop",
-    roles=("drop", "master"),
+    roles=(
+        Role("drop", Reads.INDICATOR, "at the edge, and after the roll", least=2),
+        Role("master", Reads.INDICATOR, "a step of gauge blocks", master=True, needed=False),
+    ),
+    asks=(
+        Asks("land", "how the land is ground", words=("flat", "eccentric")),
+        Asks("edge_radius_mm", "radius of the edge"),
+        Asks("roll_deg", "angle that the tool is rolled"),
+    ),
+    plane="transverse",
+    refuses=("the heel stands above the edge", "the kind of land isn't stated"),
     formula="flat land: tan a = (r / (r - h) - cos p) / sin p; eccentric land: tan a = h / (r p), "
     "with the drop h over the angle p rolled under a still indicator and r the radius of the edge",
     source="derived from plane geometry",

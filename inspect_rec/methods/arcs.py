@@ -8,8 +8,14 @@ from collections.abc import Callable
 from inspect_rec.compute import fitting
 from inspect_rec.compute.uncertainty import Budget, Component, spread_of_flutes
 from inspect_rec.errors import InputError
-from inspect_rec.methods.base import Given, Outcome, Series, drift_row, method, stated, step
-from inspect_rec.methods.widths import axis_row, middle_mm
+from inspect_rec.methods.base import Given, Outcome, Series, drift_row, stated, step
+from inspect_rec.methods.register import Asks, Reads, Role, method
+from inspect_rec.methods.widths import AXIS, axis_row, middle_mm
+
+ARC = Role("arc", Reads.POINT, "points spread round the arc, both ends included", least=3)
+RADIUS_MASTER = Role(
+    "master", Reads.POINT, "points round a radius master", least=3, master=True, needed=False
+)
 
 SHORTEST_SPAN_DEG = 60.0
 """Below about this span a free radius isn't worth reporting (trade: common practice)."""
@@ -61,7 +67,10 @@ def _edge_rows(given: Given) -> list[Component]:
 
 @method(
     "arc, centre on the axis",
-    roles=("arc", "axis", "master"),
+    roles=(ARC, AXIS, RADIUS_MASTER),
+    plane="image plane through the axis",
+    assumes="the centre lies on the axis",
+    refuses=("a form of more than half the tolerance: no circle",),
     formula="least-squares circle whose centre is held on the axis, free along the tool",
     source="derived: normal equations with one coordinate of the centre held",
 )
@@ -87,7 +96,12 @@ def arc_on_axis(given: Given) -> Outcome:
 
 @method(
     "arc, free centre",
-    roles=("arc", "master"),
+    roles=(ARC, RADIUS_MASTER),
+    plane="image plane",
+    refuses=(
+        "an arc below 60 deg",
+        "a form of more than half the tolerance: no circle",
+    ),
     formula="least-squares circle, centre and radius free",
     source="derived; Gander, Golub, Strebel, BIT 34 (1994) for the example it is checked against",
 )
@@ -119,7 +133,16 @@ def arc_free(given: Given) -> Outcome:
 
 @method(
     "profile, radius held",
-    roles=("arc",),
+    roles=(ARC,),
+    asks=(
+        Asks("form", "which side the metal is on", words=("convex", "concave")),
+        Asks("freedoms", "what the best fit may move", words=("X", "Z"), many=True),
+        Asks("radius_mm", "nominal radius"),
+        Asks("centre_x_mm", "nominal centre"),
+        Asks("centre_z_mm", "nominal centre"),
+    ),
+    plane="image plane, square to the nominal arc",
+    refuses=("freedoms that aren't declared",),
     formula="distance square to the nominal arc after a best fit that sets free only what the "
     "plan declares; plus = metal left",
     source="derived: least squares of normal distances",
@@ -179,7 +202,9 @@ def _spread(
 
 @method(
     "spread of the tips",
-    roles=("arc", "axis"),
+    roles=(ARC, AXIS),
+    plane="along the axis",
+    assumes="the centres lie on the axis",
     formula="largest less smallest place of the tips along the tool, the tip being centre plus "
     "radius of the arc held on the axis",
     source="derived",
@@ -198,7 +223,8 @@ def tip_spread(given: Given) -> Outcome:
 
 @method(
     "spread of the centres",
-    roles=("arc",),
+    roles=(ARC,),
+    plane="along the radial slide",
     formula="largest less smallest place of the centres of the arcs along the radial slide",
     source="derived",
     over_flutes=True,

@@ -1,18 +1,14 @@
-"""What a method is: readings in, value with budget out; and the register of all methods.
+"""What a method gets and gives: readings that stand, what the shop knows, value with budget.
 
-A method is one function in one file of this package, with its formula in words, its source and
-its version. It does no I/O, reads no clock, and knows nothing of jobs, flutes of other tools,
-verdicts or reports. A released version stays callable by its name and number.
+A method is one function in one file of this package (``register`` says how it is entered). It
+does no I/O, reads no clock, and knows nothing of jobs, flutes of other tools, verdicts or reports.
 """
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from functools import cache
 from statistics import fmean
 from typing import Protocol
 
@@ -32,6 +28,8 @@ class Taken:
     flute: int | None
     figures: Mapping[str, float]
     ref: Ref
+    at: float = 0.0
+    """Instant of the reading, s, from any origin that all readings share."""
 
     def __getitem__(self, channel: str) -> float:
         return self.figures[channel]
@@ -58,6 +56,10 @@ class Series:
     channel: str
     instrument: Instrument
     master: Instrument | None = None
+    index: tuple[float, ...] = ()
+    """Index angle of each mark, deg, in the order of the marks; empty where none is stated."""
+    after: tuple[Taken, ...] = ()
+    """Of a master: the readings of the check made afterwards, once it is made."""
 
     def at(self, mark: str) -> list[Taken]:
         """The readings at that mark."""
@@ -120,7 +122,7 @@ class Given:
 
     series: Mapping[str, Series]
     flute: int | None
-    parameters: Mapping[str, Decimal | str | tuple[str, ...]]
+    parameters: Mapping[str, Decimal | str | tuple[Decimal, ...] | tuple[str, ...]]
     slides: Slides
     influences: Mapping[str, Amount]
     drift: Mapping[str, float]
@@ -139,6 +141,16 @@ class Given:
                 f"the method needs a number for {name}", do=f"State {name} in the plan"
             )
         return float(value)
+
+    def numbers(self, name: str) -> tuple[float, ...]:
+        """A list of numbers the plan has to state."""
+        value = self.parameters.get(name)
+        if not isinstance(value, tuple) or not all(isinstance(v, Decimal) for v in value):
+            raise InputError(
+                f"the method needs a list of numbers for {name}",
+                do=f"State {name} = [...] in the plan",
+            )
+        return tuple(float(v) for v in value)
 
     def word(self, name: str, among: Iterable[str]) -> str:
         """A word the plan has to state; there is no default guess."""
@@ -254,68 +266,3 @@ class Outcome:
     def value(self) -> float:
         """The value; of a profile the highest."""
         return self.values[-1]
-
-
-@dataclass(frozen=True, slots=True)
-class Method:
-    """An entry of the register."""
-
-    name: str
-    version: int
-    evaluate: Callable[[Given], Outcome]
-    roles: tuple[str, ...]
-    """Features it needs, by role."""
-    formula: str
-    source: str
-    unit: str
-    infeed: float = 1.0
-    """Infeed square to the ground face for one unit of the value (a diameter: one half)."""
-    over_flutes: bool = False
-    """Whether it needs the readings of all flutes at once."""
-    varies: bool = False
-    """Whether it is the spread of another characteristic over the flutes."""
-
-
-_REGISTER: dict[str, Method] = {}
-
-
-def method(  # noqa: PLR0913 - the columns of the register
-    name: str,
-    *,
-    version: int = 1,
-    roles: tuple[str, ...],
-    formula: str,
-    source: str,
-    unit: str = "mm",
-    infeed: float = 1.0,
-    over_flutes: bool = False,
-    varies: bool = False,
-) -> Callable[[Callable[[Given], Outcome]], Callable[[Given], Outcome]]:
-    """Enter a function in the register under ``name``."""
-
-    def enter(evaluate: Callable[[Given], Outcome]) -> Callable[[Given], Outcome]:
-        if name in _REGISTER:
-            raise ValueError(f"two methods are called {name!r}")
-        _REGISTER[name] = Method(
-            name, version, evaluate, roles, formula, source, unit, infeed, over_flutes, varies
-        )
-        return evaluate
-
-    return enter
-
-
-@cache
-def register() -> Mapping[str, Method]:
-    """All methods by name; a file of this package that can't be imported is an error."""
-    package = importlib.import_module("inspect_rec.methods")
-    for module in pkgutil.iter_modules(package.__path__):
-        importlib.import_module(f"inspect_rec.methods.{module.name}")
-    return _REGISTER
-
-
-def named(name: str) -> Method:
-    """The method of that name; InputError lists what there is."""
-    known = register()
-    if name not in known:
-        raise InputError("no such method", expected=" | ".join(sorted(known)), found=repr(name))
-    return known[name]

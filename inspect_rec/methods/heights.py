@@ -12,10 +12,12 @@ from inspect_rec.methods.base import (
     Series,
     calibration,
     drift_row,
-    method,
     repeat,
     step,
 )
+from inspect_rec.methods.register import Reads, Role, method
+
+STEP_MASTER = Role("master", Reads.INDICATOR, "a step of gauge blocks", master=True, needed=False)
 
 
 def _figures(series: Series) -> list[float]:
@@ -34,7 +36,11 @@ def _indicator_rows(given: Given, series: Series) -> list[Component]:
 
 @method(
     "height difference by indicator",
-    roles=("heights", "master"),
+    roles=(
+        Role("heights", Reads.INDICATOR, "one place of every lip or tooth"),
+        STEP_MASTER,
+    ),
+    plane="along the axis",
     formula="largest less smallest reading of the indicator at one place of every lip or tooth",
     source="common practice",
     over_flutes=True,
@@ -52,7 +58,12 @@ def height_difference(given: Given) -> Outcome:
 
 @method(
     "height against the axis by indicator",
-    roles=("face", "axis", "master"),
+    roles=(
+        Role("face", Reads.INDICATOR, "the face, at the edge"),
+        Role("axis", Reads.INDICATOR, "the height of the axis: arbor and gauge blocks"),
+        STEP_MASTER,
+    ),
+    plane="square to the face",
     formula="reading of the indicator on the face less its mean reading on the height of the axis",
     source="common practice",
 )
@@ -69,7 +80,8 @@ def against_axis(given: Given) -> Outcome:
 
 @method(
     "length by caliper",
-    roles=("length",),
+    roles=(Role("length", Reads.LENGTH, "the length"),),
+    plane="along the axis",
     formula="the figure read on the caliper",
     source="common practice",
 )

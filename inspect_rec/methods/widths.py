@@ -7,10 +7,15 @@ from statistics import fmean
 
 from inspect_rec.compute.uncertainty import Budget, Component, Distribution
 from inspect_rec.errors import InputError
-from inspect_rec.methods.base import Given, Outcome, Series, calibration, drift_row, method, step
+from inspect_rec.methods.base import Given, Outcome, Series, calibration, drift_row, step
+from inspect_rec.methods.register import Reads, Role, method
 
 GREATER, SMALLER = "greater", "smaller"
 """The two sides of a pin, shank or width: where the slide shows more, and less."""
+
+SIDES = (GREATER, SMALLER)
+AXIS = Role("axis", Reads.RADIAL, "both sides of a pin or shank, which give the axis", SIDES)
+EDGE = Role("edge", Reads.RADIAL, "the edge of each flute")
 
 
 def width_mm(series: Series, channel: str) -> float:
@@ -71,7 +76,13 @@ def bias_mm(series: Series, channel: str) -> float:
 
 @method(
     "width by two sightings",
-    roles=("edges", "master"),
+    roles=(
+        Role("edges", Reads.RADIAL, "both edges of the tool", SIDES),
+        Role("master", Reads.RADIAL, "both sides of a pin of similar size", SIDES, master=True),
+    ),
+    plane="square to the axis",
+    assumes="edges and pin are sighted in the same light, approached from the same side",
+    refuses=("no master with a value",),
     formula="distance of the two sightings, less what a master pin sighted the same way reads "
     "too large",
     source="common practice; light and line width act on both edges, so only a master of similar "
@@ -108,7 +119,9 @@ def width(given: Given) -> Outcome:
 
 @method(
     "width by two sightings, no master",
-    roles=("edges",),
+    roles=(Role("edges", Reads.RADIAL, "both edges of the tool", SIDES),),
+    plane="square to the axis",
+    assumes="the light counts at both edges with its full amount",
     formula="distance of the two sightings; the light at both edges stays in the uncertainty",
     source="common practice",
     infeed=0.5,
@@ -129,7 +142,9 @@ def width_without_master(given: Given) -> Outcome:
 
 @method(
     "middle off the axis",
-    roles=("edges", "axis"),
+    roles=(Role("edges", Reads.RADIAL, "both edges", SIDES), AXIS),
+    plane="square to the axis",
+    assumes="the light shifts both edges alike, so it cancels in the middle",
     formula="middle of the two sightings less the place of the axis, without sign",
     source="common practice",
 )
@@ -149,7 +164,9 @@ def middle_off_axis(given: Given) -> Outcome:
 
 @method(
     "length between two corners",
-    roles=("corners",),
+    roles=(Role("corners", Reads.ALONG, "the two corners", least=2),),
+    plane="along the axis",
+    refuses=("other than two corners",),
     formula="difference of the places of the two corners along the tool, each the mean of its "
     "sightings",
     source="common practice",
@@ -195,7 +212,9 @@ def _radius_rows(given: Given, edge: Series, radius_mm: float, factor: float) ->
 
 @method(
     "edge to axis",
-    roles=("edge", "axis"),
+    roles=(EDGE, AXIS),
+    plane="square to the axis",
+    assumes="the edge is turned gently through its largest reading",
     formula="distance of the edge from the axis, the axis being the middle of both sides of a "
     "pin or shank",
     source="common practice; the only way for an odd number of flutes",
@@ -215,7 +234,9 @@ def edge_to_axis(given: Given) -> Outcome:
 
 @method(
     "swept diameter",
-    roles=("edge", "axis"),
+    roles=(EDGE, AXIS),
+    plane="square to the axis",
+    assumes="every edge is turned gently through its largest reading",
     formula="twice the largest distance of an edge from the axis over all flutes",
     source="common practice; the only way for an odd number of flutes",
     infeed=0.5,

@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inspect_rec.errors import InputError
-from inspect_rec.methods.base import Given, Instrument, Series, Slides, Taken, named, register
+from inspect_rec.methods.base import Given, Instrument, Series, Slides, Taken
+from inspect_rec.methods.register import named, register
 from tests import worked
 
 READOUT = Instrument("RO-1", half_step=0.5)

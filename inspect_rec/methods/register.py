@@ -1,0 +1,168 @@
+"""The register of all methods: what each reads, what a plan has to state, where it comes from.
+
+A method is entered by ``@method`` above its function, in one file of this package; the plan's
+parser, the calculator, the simulated machine and the table in the documents read the register, and
+nothing else knows a method by name. A released version stays callable by its name and number.
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
+
+from inspect_rec.errors import InputError
+from inspect_rec.methods.base import Given, Outcome
+
+
+class Reads(StrEnum):
+    """What is read at a mark."""
+
+    RADIAL = "place along the radial slide, mm"
+    ALONG = "place along the tool, mm"
+    POINT = "place on both slides, mm"
+    INDICATOR = "indicator, mm"
+    ANGLE = "protractor, deg"
+    LENGTH = "length, mm"
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """A feature that a method needs: what is read there, at which marks."""
+
+    name: str
+    reads: Reads
+    what: str
+    """One line for who writes the plan."""
+    marks: tuple[str, ...] = ()
+    """The marks that it must have; empty where they may have any name."""
+    least: int = 1
+    """Fewest marks."""
+    master: bool = False
+    """Whether it is a check against a master, which gives bias or drift."""
+    needed: bool = True
+    index: bool = False
+    """Whether each mark must state its index angle."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asks:
+    """A parameter that the plan states, under ``with``; there is no default guess."""
+
+    name: str
+    what: str
+    words: tuple[str, ...] = ()
+    """The words that are allowed; empty for a number (its unit ends the name)."""
+    many: bool = False
+    """Whether it is a list."""
+    needed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Method:
+    """An entry of the register."""
+
+    name: str
+    version: int
+    evaluate: Callable[[Given], Outcome]
+    roles: tuple[Role, ...]
+    formula: str
+    source: str
+    asks: tuple[Asks, ...] = ()
+    plane: str = ""
+    """The plane or direction in which the result is meant."""
+    assumes: str = ""
+    refuses: tuple[str, ...] = ()
+    """When it gives no verdict, or no value at all."""
+    unit: str = "mm"
+    infeed: float = 1.0
+    """Infeed square to the ground face for one unit of the value (a diameter: one half)."""
+    over_flutes: bool = False
+    """Whether it needs the readings of all flutes at once."""
+    varies: bool = False
+    """Whether it is the spread of another characteristic over the flutes."""
+
+    @property
+    def slug(self) -> str:
+        """Its name as a word of a command line."""
+        return self.name.replace(",", "").replace(" ", "-")
+
+
+_REGISTER: dict[tuple[str, int], Method] = {}
+
+
+def method(  # noqa: PLR0913 - the columns of the register
+    name: str,
+    *,
+    roles: tuple[Role, ...],
+    formula: str,
+    source: str,
+    version: int = 1,
+    asks: tuple[Asks, ...] = (),
+    plane: str = "",
+    assumes: str = "",
+    refuses: tuple[str, ...] = (),
+    unit: str = "mm",
+    infeed: float = 1.0,
+    over_flutes: bool = False,
+    varies: bool = False,
+) -> Callable[[Callable[[Given], Outcome]], Callable[[Given], Outcome]]:
+    """Enter a function in the register under ``name`` and ``version``."""
+
+    def enter(evaluate: Callable[[Given], Outcome]) -> Callable[[Given], Outcome]:
+        if (name, version) in _REGISTER:
+            raise ValueError(f"two methods are called {name!r}, version {version}")
+        _REGISTER[name, version] = Method(
+            name=name,
+            version=version,
+            evaluate=evaluate,
+            roles=roles,
+            formula=formula,
+            source=source,
+            asks=asks,
+            plane=plane,
+            assumes=assumes,
+            refuses=refuses,
+            unit=unit,
+            infeed=infeed,
+            over_flutes=over_flutes,
+            varies=varies,
+        )
+        return evaluate
+
+    return enter
+
+
+@cache
+def _all() -> Mapping[tuple[str, int], Method]:
+    """Every version; a file of this package that can't be imported is an error."""
+    package = importlib.import_module("inspect_rec.methods")
+    for module in pkgutil.iter_modules(package.__path__):
+        importlib.import_module(f"inspect_rec.methods.{module.name}")
+    return _REGISTER
+
+
+@cache
+def register() -> Mapping[str, Method]:
+    """The newest version of each method, by name."""
+    return {name: entry for (name, _), entry in sorted(_all().items())}
+
+
+def named(name: str, version: int | None = None) -> Method:
+    """The method of that name, the newest or that ``version``; InputError lists what there is."""
+    if name not in (known := register()):
+        raise InputError("no such method", expected=" | ".join(sorted(known)), found=repr(name))
+    if version is None:
+        return known[name]
+    if (name, version) not in _all():
+        there = ", ".join(str(v) for n, v in sorted(_all()) if n == name)
+        raise InputError(
+            f"no such version of the method {name!r}",
+            expected=there,
+            found=str(version),
+            do="Use a newer version of the program",
+        )
+    return _all()[name, version]
