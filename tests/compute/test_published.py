@@ -23,6 +23,7 @@ from inspect_rec.compute import (
 )
 from inspect_rec.errors import InspectRecError
 from inspect_rec.units import Unit, to_mm
+from tests.compute import published_charts
 from tests.compute.published import cases
 
 CASES = list(cases().values())
@@ -438,21 +439,15 @@ CALC: dict[str, Callable[[Inputs], Answer]] = {
     "index-runout": index_runout,
     "spacing": spacing,
     "contour-fit": contour_fit,
+    **published_charts.CALC,
 }
 
 MISSING = frozenset(
     {
-        "capability",
-        "chart-constants",
         "degrees-to-dms",
-        "dixon-critical",
         "dms-to-degrees",
         "gauge-study-anova",
         "gauge-study-ranges",
-        "grubbs-critical",
-        "grubbs-test",
-        "individuals-chart",
-        "normal-quantile",
         "reamer-limits",
         "size-limits",
     }

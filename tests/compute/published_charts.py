@@ -1,0 +1,59 @@
+"""How the published cases on charts, outliers, gauge studies and written angles are computed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from typing import Any
+
+from inspect_rec.compute import charts, outliers
+
+Inputs = Mapping[str, Any]
+Answer = Mapping[str, Any]
+
+
+def chart_constants(given: Inputs) -> Answer:
+    return asdict(charts.constants(given["n"]))
+
+
+def individuals_chart(given: Inputs) -> Answer:
+    # The method's text prints D4 = 3.267, which is the default.
+    return asdict(charts.individuals(given["readings"], given["d2"]))
+
+
+def capability(given: Inputs) -> Answer:
+    found = charts.capability(given["LSL"], given["USL"], given["mean"], given["std"])
+    return asdict(found)
+
+
+def normal_quantile(given: Inputs) -> Answer:
+    return {"z": [charts.normal_quantile(p) for p in given["p"]]}
+
+
+# "One-sided maximum": the method's text.
+SIDE = {1: outliers.Side.MAXIMUM, 2: outliers.Side.BOTH}
+
+
+def grubbs_test(given: Inputs) -> Answer:
+    found = outliers.grubbs(given["readings"], given["alpha"], SIDE[given["sides"]])
+    return {"G": found.g, "critical": found.critical, "outlier": found.outlier}
+
+
+def grubbs_critical(given: Inputs) -> Answer:
+    alpha, side = given["alpha"], SIDE[given["sides"]]
+    return {"critical": [outliers.grubbs_critical(n, alpha, side) for n in given["n"]]}
+
+
+def dixon_critical(given: Inputs) -> Answer:
+    return {"critical": [outliers.dixon_critical(n, given["confidence"]) for n in given["n"]]}
+
+
+CALC: dict[str, Callable[[Inputs], Answer]] = {
+    "chart-constants": chart_constants,
+    "individuals-chart": individuals_chart,
+    "capability": capability,
+    "normal-quantile": normal_quantile,
+    "grubbs-test": grubbs_test,
+    "grubbs-critical": grubbs_critical,
+    "dixon-critical": dixon_critical,
+}
