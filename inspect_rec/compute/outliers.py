@@ -13,7 +13,8 @@ from statistics import fmean, stdev
 
 from inspect_rec.errors import ComputeError
 
-_LARGEST, _LEAST = 1e70, 1e-70
+LEAST, LARGEST = 1e-70, 1e70
+"""Scatter and readings whose squares are numbers lie between."""
 
 
 class Side(StrEnum):
@@ -46,11 +47,11 @@ def sound(readings: Sequence[float], least: int, what: str = "readings") -> None
         raise ComputeError(f"too few {what}", expected=f"{least} or more", found=f"{len(readings)}")
     # Any unit may come here, so it isn't held to what a slide reaches.
     for value in readings:
-        if not abs(value) <= _LARGEST:
+        if not abs(value) <= LARGEST:
             raise ComputeError(
                 f"one of the {what} is no number, or none whose square is one", found=f"{value}"
             )
-    if len(readings) > 1 and max(readings) - min(readings) < _LEAST:
+    if len(readings) > 1 and max(readings) - min(readings) < LEAST:
         raise ComputeError(
             f"no scatter: all {what} are the same",
             found=f"{len(readings)} times {readings[0]}",
@@ -70,7 +71,9 @@ def grubbs(readings: Sequence[float], alpha: float = 0.05, side: Side = Side.BOT
     """Grubbs' test of three or more readings from a normal distribution, at the risk ``alpha``.
 
     G = (max - mean)/s, (mean - min)/s, or the larger of both (NIST/SEMATECH e-Handbook,
-    1.3.5.17.1; from memory).
+    1.3.5.17.1; from memory). Two equal readings of three give the third the largest G there can
+    be, above critical at 5 %: from a coarse step that shows nothing; ``studies`` holds readings
+    against the pooled scatter.
     """
     sound(readings, 3)
     critical = grubbs_critical(len(readings), alpha, side)

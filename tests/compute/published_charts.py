@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from typing import Any
 
-from inspect_rec.compute import charts, outliers
+from inspect_rec.compute import charts, gauge_study, outliers
 
 Inputs = Mapping[str, Any]
 Answer = Mapping[str, Any]
@@ -48,6 +48,29 @@ def dixon_critical(given: Inputs) -> Answer:
     return {"critical": [outliers.dixon_critical(n, given["confidence"]) for n in given["n"]]}
 
 
+def _of_study(found: gauge_study.GaugeStudy) -> dict[str, Any]:
+    return {
+        "EV": found.repeatability,
+        "AV": found.reproducibility,
+        "GRR": found.grr,
+        "PV": found.parts,
+        "TV": found.total,
+        "ndc": found.ndc,
+    }
+
+
+def gauge_study_ranges(given: Inputs) -> Answer:
+    factors = [given.get(name) for name in ("K1", "K2", "K3")]
+    found = gauge_study.by_ranges(given["readings_appraiser_trial_part"], *factors)
+    return _of_study(found) | {"mean_range": found.mean_range}
+
+
+def gauge_study_anova(given: Inputs) -> Answer:
+    found = gauge_study.by_variance(given["readings_appraiser_trial_part"])
+    rows = ("part", "appraiser", "interaction", "equipment", "total")
+    return _of_study(found) | {f"ss_{row}": getattr(found, f"{row}_row").ss for row in rows}
+
+
 CALC: dict[str, Callable[[Inputs], Answer]] = {
     "chart-constants": chart_constants,
     "individuals-chart": individuals_chart,
@@ -56,4 +79,6 @@ CALC: dict[str, Callable[[Inputs], Answer]] = {
     "grubbs-test": grubbs_test,
     "grubbs-critical": grubbs_critical,
     "dixon-critical": dixon_critical,
+    "gauge-study-ranges": gauge_study_ranges,
+    "gauge-study-anova": gauge_study_anova,
 }

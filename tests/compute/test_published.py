@@ -446,8 +446,6 @@ MISSING = frozenset(
     {
         "degrees-to-dms",
         "dms-to-degrees",
-        "gauge-study-anova",
-        "gauge-study-ranges",
         "reamer-limits",
         "size-limits",
     }
