@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
+from decimal import Decimal
 from typing import Any
 
-from inspect_rec.compute import charts, gauge_study, outliers
+from inspect_rec.compute import angle_text, charts, gauge_study, outliers
 
 Inputs = Mapping[str, Any]
 Answer = Mapping[str, Any]
@@ -71,6 +72,15 @@ def gauge_study_anova(given: Inputs) -> Answer:
     return _of_study(found) | {f"ss_{row}": getattr(found, f"{row}_row").ss for row in rows}
 
 
+def dms_to_degrees(given: Inputs) -> Answer:
+    parts = [Decimal(repr(given[name])) for name in ("degrees", "minutes", "seconds")]
+    return {"angle_deg": angle_text.degrees(angle_text.Dms(given["sign"], *parts))}
+
+
+def degrees_to_dms(given: Inputs) -> Answer:
+    return asdict(angle_text.dms(Decimal(given["angle_deg_text"])))
+
+
 CALC: dict[str, Callable[[Inputs], Answer]] = {
     "chart-constants": chart_constants,
     "individuals-chart": individuals_chart,
@@ -81,4 +91,6 @@ CALC: dict[str, Callable[[Inputs], Answer]] = {
     "dixon-critical": dixon_critical,
     "gauge-study-ranges": gauge_study_ranges,
     "gauge-study-anova": gauge_study_anova,
+    "dms-to-degrees": dms_to_degrees,
+    "degrees-to-dms": degrees_to_dms,
 }

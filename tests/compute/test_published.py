@@ -444,8 +444,6 @@ CALC: dict[str, Callable[[Inputs], Answer]] = {
 
 MISSING = frozenset(
     {
-        "degrees-to-dms",
-        "dms-to-degrees",
         "reamer-limits",
         "size-limits",
     }
