@@ -43,13 +43,19 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Zones:
-    """Ends of the acceptance zone (they belong to it) and of the rejection zones (they don't)."""
+    """Ends of the acceptance zone (they belong to it) and of the rejection zones (they don't).
+
+    ``shown_low``, ``shown_high``: between them conformity is shown. That is the acceptance zone,
+    but where non-conformity has to be proved more than that is accepted.
+    """
 
     accept_low: Decimal | None
     accept_high: Decimal | None
     reject_below: Decimal | None
     reject_above: Decimal | None
     guard: Decimal
+    shown_low: Decimal | None
+    shown_high: Decimal | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,12 +72,16 @@ def zones(limits: Limits, u: Decimal, guard_factor: Decimal) -> Zones:
     """Limits narrowed and widened by g = guard_factor * u."""
     guard = guard_factor * u
     lower, upper = limits.lower, limits.upper
+    low = None if lower is None else lower + guard
+    high = None if upper is None else upper - guard
     return Zones(
-        accept_low=None if lower is None else lower + guard,
-        accept_high=None if upper is None else upper - guard,
+        accept_low=low,
+        accept_high=high,
         reject_below=None if lower is None else lower - guard,
         reject_above=None if upper is None else upper + guard,
         guard=guard,
+        shown_low=low,
+        shown_high=high,
     )
 
 
@@ -122,13 +132,13 @@ _RANK = {Verdict.CONFORMS: 0, Verdict.NEITHER_SHOWN: 1, Verdict.DOES_NOT_CONFORM
 
 
 def _below(value: Decimal, found: Zones) -> Verdict:
-    if found.accept_low is None or found.reject_below is None or value >= found.accept_low:
+    if found.shown_low is None or found.reject_below is None or value >= found.shown_low:
         return Verdict.CONFORMS
     return Verdict.DOES_NOT_CONFORM if value < found.reject_below else Verdict.NEITHER_SHOWN
 
 
 def _above(value: Decimal, found: Zones) -> Verdict:
-    if found.accept_high is None or found.reject_above is None or value <= found.accept_high:
+    if found.shown_high is None or found.reject_above is None or value <= found.shown_high:
         return Verdict.CONFORMS
     return Verdict.DOES_NOT_CONFORM if value > found.reject_above else Verdict.NEITHER_SHOWN
 

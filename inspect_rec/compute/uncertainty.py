@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from statistics import NormalDist
 
 ENOUGH_DOF = 20
 """From so many effective degrees of freedom up k is 2 and the guard factor the stated one."""
@@ -88,21 +89,30 @@ class Budget:
     @property
     def coverage_k(self) -> float:
         """Coverage factor of U: 2, or below ENOUGH_DOF two-sided t at 95.45 %."""
-        if self.dof >= ENOUGH_DOF:
-            return 2.0
-        return t_factor(_TWO_SIDED, self.dof)
+        return coverage_factor(self.dof)
 
     def guard_k(self, base: float = GUARD_BASE) -> float:
-        """Factor of the guard band: ``base``, or below ENOUGH_DOF one-sided t at 95 % where it
-        is larger."""
-        if self.dof >= ENOUGH_DOF:
-            return base
-        return max(base, t_factor(0.90, self.dof))
+        """Factor of the guard band: ``base``, or what it is at few degrees of freedom."""
+        return guard_factor(base, self.dof)
 
     @property
     def expanded(self) -> float:
         """U."""
         return self.coverage_k * self.u
+
+
+def coverage_factor(dof: float) -> float:
+    """k of U: 2, or below ENOUGH_DOF two-sided t at 95.45 %."""
+    return 2.0 if dof >= ENOUGH_DOF else t_factor(_TWO_SIDED, dof)
+
+
+def guard_factor(base: float, dof: float) -> float:
+    """Factor of the guard band: ``base``, or below ENOUGH_DOF the t that leaves no more beyond it
+    than ``base`` does of a normal value, and no more than 5 %."""
+    if dof >= ENOUGH_DOF:
+        return base
+    between = round(2 * NormalDist().cdf(base) - 1, 4)
+    return max(base, t_factor(max(0.90, between), dof))
 
 
 def t_factor(p: float, dof: float) -> float:
@@ -111,6 +121,13 @@ def t_factor(p: float, dof: float) -> float:
 
     whole = max(1, math.floor(dof))
     return float(stdtrit(whole, 0.5 + p / 2))
+
+
+def student_above(t: float, dof: float) -> float:
+    """Probability that Student's t lies above ``t``; degrees of freedom cut to a whole number."""
+    from scipy.special import stdtr
+
+    return float(stdtr(max(1, math.floor(dof)), -t))
 
 
 def spread_of_flutes(one: Budget, name: str) -> Budget:

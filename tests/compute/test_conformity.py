@@ -90,7 +90,9 @@ def test_one_sided_limits_have_one_guard_band() -> None:
     assert judge(D(0), form, D("0.0061"), K).verdict is Verdict.REFUSED
     length = Limits(D(96), None)
     assert judge(D("96.03"), length, D("0.0202"), K).verdict is Verdict.NEITHER_SHOWN
-    assert zones(length, D("0.0202"), K).accept_high is None
+    found = zones(length, D("0.0202"), K)
+    assert (found.accept_high, found.shown_high) == (None, None)
+    assert found.accept_low == found.shown_low == D("96.033229")
 
 
 @pytest.mark.parametrize(("u", "warned"), [("0.005", False), ("0.0050001", True)])

@@ -168,6 +168,8 @@ def test_coverage_is_2_from_20_degrees_of_freedom_up_and_students_below() -> Non
     assert many.guard_k() == 1.645
     assert few.coverage_k == pytest.approx(2.65, abs=0.005)
     assert few.guard_k() == pytest.approx(2.015, abs=0.001)
+    # As far out as 2 is of a normal value: a guard of 2 u would leave 5 per cent beyond it.
+    assert few.guard_k(2) == pytest.approx(2.65, abs=0.005)
 
 
 def test_what_is_common_cancels_between_flutes() -> None:
