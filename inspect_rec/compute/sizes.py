@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
-from inspect_rec.compute.size_tables import Table, deviations, tolerances, transitions
+from inspect_rec.compute.size_tables import deviations, tolerances, transitions
 from inspect_rec.errors import ComputeError
 
 _LETTERS = "cd|ef|fg|js|za|zb|zc|[abcdefghjkmnprstuvxyz]"
@@ -43,7 +43,9 @@ class ReamerLimits:
 def limits(nominal_mm: Decimal, tolerance_class: str) -> SizeLimits:
     """Limits of a nominal size in mm and a class: ``h6`` is a shaft's, ``H7`` a hole's.
 
-    js and JS are plus and minus half the tolerance, never rounded to whole µm.
+    js and JS are plus and minus half the tolerance, exact: that older editions let half of an odd
+    tolerance of IT7 to IT11 be rounded down to whole µm is not followed. A ComputeError says what
+    is no class, no size, or not in the tables.
     """
     said = _CLASS.fullmatch(tolerance_class)
     if said is None:
@@ -89,7 +91,9 @@ def _tolerance(nominal_mm: Decimal, grade: str) -> Decimal:
     if it is None or (nominal_mm <= 1 and int(grade) > 13):
         raise ComputeError(
             "the tables give no tolerance for this grade and size",
-            expected="up to IT13 for sizes up to 1 mm",
+            expected="up to IT13 for sizes up to 1 mm"
+            if nominal_mm <= 1
+            else "from IT1 up for sizes above 500 mm",
             found=f"IT{grade} at {nominal_mm} mm",
         )
     return it
@@ -113,7 +117,8 @@ def _minus(deviation: Decimal | None) -> Decimal | None:
 
 def _entry(letters: str, nominal_mm: Decimal) -> Decimal | None:
     """The fundamental deviation of a shaft without its sign."""
-    holds: Table
+    if letters in ("a", "b") and nominal_mm <= 1:
+        return None
     for holds in deviations():
         if letters in holds.columns:
             return holds.entry(letters, nominal_mm)
@@ -144,7 +149,39 @@ def _hole(
         return _below(transitions().entry(letters + grade, nominal_mm), it)
     if letters <= "H":
         return _above(_entry(letters.lower(), nominal_mm), it)
-    return None
+    return _below(_upper_of_hole(letters, int(grade), nominal_mm), it)
+
+
+def _upper_of_hole(letters: str, grade: int, nominal_mm: Decimal) -> Decimal | None:
+    """Upper deviation of a hole K to ZC: the shaft's mirrored, Δ higher in the finer grades."""
+    mirrored = _minus(_entry(letters.lower(), nominal_mm))
+    if mirrored is None or grade > (8 if letters in ("K", "M", "N") else 7):
+        return _coarse(letters, nominal_mm, mirrored)
+    if (letters, grade) == ("M", 6) and 250 < nominal_mm <= 315:
+        return Decimal(-9)
+    delta = _delta(grade, nominal_mm)
+    return None if delta is None else mirrored + delta
+
+
+def _coarse(letters: str, nominal_mm: Decimal, mirrored: Decimal | None) -> Decimal | None:
+    """The same above IT8 for K, M and N, above IT7 for P to ZC: without Δ."""
+    if letters == "K":
+        return mirrored if nominal_mm <= 3 else None
+    if letters == "N" and 3 < nominal_mm <= 500:
+        return Decimal(0)
+    if (letters == "N" and nominal_mm <= 1) or (letters in ("M", "N") and nominal_mm > 500):
+        return None
+    return mirrored
+
+
+def _delta(grade: int, nominal_mm: Decimal) -> Decimal | None:
+    """The tolerance less that of the next finer grade, given from IT3 on; none up to 3 mm and
+    above 500 mm, where the tables begin at IT6."""
+    if grade < 3 or (nominal_mm > 500 and grade < 6):
+        return None
+    if not 3 < nominal_mm <= 500:
+        return Decimal(0)
+    return _tolerance(nominal_mm, str(grade)) - _tolerance(nominal_mm, str(grade - 1))
 
 
 def reamer(
@@ -189,7 +226,7 @@ def reamer_deviations(it_um: Decimal, hole_max_um: Decimal) -> tuple[Decimal, De
     if lower < hole_max_um - it_um:
         raise ComputeError(
             "whole µm leave no reamer within this tolerance",
-            expected="a hole's tolerance of 3 µm or more",
+            expected="a tolerance with room for 0.15 and 0.35 of it, each rounded up",
             found=f"{it_um} µm",
         )
     return upper, lower
