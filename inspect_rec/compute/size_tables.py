@@ -3,8 +3,10 @@
 From memory of the 2010 edition, the standard itself was not at hand; the tests hold every entry
 against the formulas behind it, and each was compared with at least one public transcription and
 most with two: they differed only where a transcription had a slip. cd, ef and fg above 10 mm are
-new in that edition and were found in one transcription only. A row begins with the size that it goes up to, that size included;
-a column is a grade or a letter of a shaft; a dash says that the tables have no such entry.
+new in that edition and were found in one transcription only.
+
+A row begins with the size that it goes up to, that size included; a column is a grade or a letter
+of a shaft; a dash says that the tables have no such entry.
 """
 
 from __future__ import annotations

@@ -119,10 +119,8 @@ def _entry(letters: str, nominal_mm: Decimal) -> Decimal | None:
     """The fundamental deviation of a shaft without its sign."""
     if letters in ("a", "b") and nominal_mm <= 1:
         return None
-    for holds in deviations():
-        if letters in holds.columns:
-            return holds.entry(letters, nominal_mm)
-    return None
+    holds = next(table for table in deviations() if letters in table.columns)
+    return holds.entry(letters, nominal_mm)
 
 
 def _shaft(
