@@ -24,11 +24,19 @@ class Swing:
     p_um: float
     q_um: float
     residuals_um: tuple[float, ...]
+    covariance_over_s2: tuple[tuple[float, ...], ...]
+    """Of a, p and q, for a standard uncertainty of 1 of one reading."""
 
     @property
     def form_um(self) -> float:
         """Largest less smallest residual."""
         return max(self.residuals_um) - min(self.residuals_um)
+
+    @property
+    def residual_std_um(self) -> float:
+        """Standard deviation of the residuals; not a number for three readings."""
+        left = len(self.residuals_um) - 3
+        return math.sqrt(sum(r * r for r in self.residuals_um) / left) if left > 0 else math.nan
 
 
 def swing_test(phi_deg: Sequence[float], e_um: Sequence[float]) -> Swing:
@@ -46,13 +54,13 @@ def swing_test(phi_deg: Sequence[float], e_um: Sequence[float]) -> Swing:
     within(*phi_deg, *e_um)
     turns = [math.radians(phi) for phi in phi_deg]
     rows = [(1.0, math.cos(turn), math.sin(turn)) for turn in turns]
-    a, p, q = solve(
-        [[sum(row[i] * row[j] for row in rows) for j in range(3)] for i in range(3)],
-        [sum(row[i] * e for row, e in zip(rows, e_um, strict=True)) for i in range(3)],
-        why="the angles of the swing lie too close together",
-    )
+    matrix = [[sum(row[i] * row[j] for row in rows) for j in range(3)] for i in range(3)]
+    why = "the angles of the swing lie too close together"
+    right = [sum(row[i] * e for row, e in zip(rows, e_um, strict=True)) for i in range(3)]
+    a, p, q = solve(matrix, right, why=why)
+    covariance = (solve(matrix, unit, why=why) for unit in ((1, 0, 0), (0, 1, 0), (0, 0, 1)))
     left = tuple(e - a - p * c - q * s for (_, c, s), e in zip(rows, e_um, strict=True))
-    return Swing(a, p, q, left)
+    return Swing(a, p, q, left, tuple(map(tuple, covariance)))
 
 
 @dataclass(frozen=True, slots=True)

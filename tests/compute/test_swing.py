@@ -23,6 +23,16 @@ def test_a_swing_gives_back_radius_and_centre(a: float, p: float, q: float, span
     assert found.form_um == pytest.approx(0, abs=1e-9)
 
 
+def test_a_whole_swing_knows_radius_and_centre_as_a_mean_and_a_harmonic_do() -> None:
+    """Expected: 1/n and 2/n, since the harmonics of equal steps are square to each other."""
+    found = swing.swing_test([45.0 * k for k in range(8)], [0.5, -0.5] * 4)
+    wanted = [[1 / 8, 0, 0], [0, 2 / 8, 0], [0, 0, 2 / 8]]
+    for row, expected in zip(found.covariance_over_s2, wanted, strict=True):
+        assert row == pytest.approx(expected, abs=1e-15)
+    assert found.residual_std_um == pytest.approx(math.sqrt(8 * 0.25 / 5))
+    assert math.isnan(swing.swing_test([0, 90, 180], [0, 1, 0]).residual_std_um)
+
+
 @given(small, st.floats(0.1, 20), st.floats(0, 359), st.integers(3, 12))
 def test_clamping_out_of_the_middle_is_the_first_harmonic(
     mean: float, size: float, high: float, n: int
