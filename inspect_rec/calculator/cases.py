@@ -1,0 +1,165 @@
+"""Cases with known answers: what a laboratory validates the software with. No I/O.
+
+The format is that of fixtures/published (its README explains it): ``calc`` names the computation,
+``inputs`` are its inputs, ``expect`` gives a value and a tolerance for each quantity, or says that
+the input must be refused. ISO/IEC 17025:2017, 7.11.2 asks for such a validation (from memory).
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from inspect_rec.calculator.base import register
+from inspect_rec.errors import InputError, InspectRecError
+
+TEST_ONLY = "test only"
+_HAIR = 1e-12
+"""Slack for binary fractions, as a share of the expected value: a tolerance of 0 means equal."""
+_LARGEST = 20_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Ran:
+    """One case, computed: what came out, and how far that lies from what was expected."""
+
+    id: str
+    calc: str | None
+    source: str
+    provenance: str
+    got: dict[str, Any] | None
+    error: str | None
+    expected: bool
+    """Whether the case expects anything."""
+    diff: dict[str, Any] = field(default_factory=dict)
+    tolerances: dict[str, float] = field(default_factory=dict)
+    ok: bool = True
+    skipped: str = ""
+
+    def told(self) -> dict[str, Any]:
+        """As JSON."""
+        found: dict[str, Any] = {"id": self.id, "got": self.got, "error": self.error}
+        if self.skipped:
+            return found | {"skipped": self.skipped}
+        if self.expected:
+            found |= {"diff": self.diff}
+        if self.expected or not self.ok:
+            found |= {"ok": self.ok}
+        return found
+
+    @property
+    def largest(self) -> float:
+        """The largest difference of a number."""
+        return max(map(_size, self.diff.values()), default=0.0)
+
+
+def _size(diff: Any) -> float:
+    if isinstance(diff, list):
+        return max(map(_size, diff), default=0.0)
+    return abs(diff) if isinstance(diff, int | float) else 0.0
+
+
+def read(text: str, name: str) -> list[Mapping[str, Any]]:
+    """The cases of a file; InputError where it isn't one."""
+    if len(text) > _LARGEST:
+        raise InputError("the file of cases is too long", where=name, found=f"{len(text)} signs")
+    try:
+        found = json.loads(text, parse_constant=_no_number)
+    except (ValueError, RecursionError) as error:
+        raise InputError(
+            "this is no file of cases", expected="JSON", found=str(error), where=name
+        ) from None
+    cases = found.get("cases") if isinstance(found, dict) else None
+    if not isinstance(cases, list) or not all(isinstance(case, dict) for case in cases):
+        raise InputError(
+            "this is no file of cases",
+            expected='{"cases": [{"id": ..., "calc": ..., "inputs": {...}}, ...]}',
+            found=type(found).__name__,
+            where=name,
+        )
+    for n, case in enumerate(cases, 1):
+        if not isinstance(case.get("inputs"), dict) or not isinstance(case.get("id"), str):
+            raise InputError(
+                f"case {n} says too little",
+                expected="id and inputs",
+                found=", ".join(case) or "nothing",
+                where=name,
+            )
+    seen: set[str] = set()
+    for id_ in (case["id"] for case in cases):
+        if id_ in seen:
+            raise InputError("two cases have one id", expected="each once", found=id_, where=name)
+        seen.add(id_)
+    return cases
+
+
+def _no_number(text: str) -> None:
+    raise ValueError(f"{text} is no number of JSON")
+
+
+def run(case: Mapping[str, Any]) -> Ran:
+    """Compute one case and hold it against what it expects."""
+    calc, expect = case.get("calc"), case.get("expect") or {}
+    head = (
+        str(case["id"]),
+        None if calc is None else str(calc),
+        str(case.get("source", "")),
+        str(case.get("provenance", "")),
+    )
+    if calc is None:
+        return Ran(*head, None, None, expected=False, skipped=TEST_ONLY)
+    known = register()
+    if calc not in known:
+        error = InputError("no such computation", expected=" | ".join(known), found=repr(calc))
+        return Ran(*head, None, str(error), expected=bool(expect), ok=False)
+    got, error_said = None, None
+    try:
+        got = known[calc](case["inputs"])
+    except InspectRecError as refusal:
+        error_said = str(refusal)
+    wanted = {
+        name: each
+        for name, each in expect.items()
+        if name == "error" or (isinstance(each, Mapping) and each.get("value") is not None)
+    }
+    if not wanted:
+        return Ran(*head, got, error_said, expected=False)
+    if wanted.get("error") is True:
+        return Ran(*head, got, error_said, expected=True, ok=got is None)
+    diff: dict[str, Any] = {}
+    tolerances: dict[str, float] = {}
+    ok = got is not None
+    for name, each in wanted.items():
+        if name == "error":
+            continue
+        tolerances[name] = float(each.get("tol") or 0.0)
+        value = (got or {}).get(name)
+        diff[name] = _difference(value, each["value"])
+        ok = ok and _met(value, each["value"], tolerances[name])
+    return Ran(*head, got, error_said, expected=True, diff=diff, tolerances=tolerances, ok=ok)
+
+
+def _plain(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _difference(got: Any, wanted: Any) -> Any:
+    """Got less expected; of texts and truths 0 where they are the same, else null."""
+    if _plain(got) and _plain(wanted):
+        return got - wanted
+    if isinstance(got, list) and isinstance(wanted, list) and len(got) == len(wanted):
+        return [_difference(one, other) for one, other in zip(got, wanted, strict=True)]
+    return 0 if type(got) is type(wanted) and got == wanted else None
+
+
+def _met(got: Any, wanted: Any, tolerance: float) -> bool:
+    if _plain(got) and _plain(wanted):
+        return abs(got - wanted) <= tolerance + _HAIR * abs(wanted)
+    if isinstance(got, list) and isinstance(wanted, list):
+        pairs = len(got) == len(wanted)
+        return pairs and all(
+            _met(one, other, tolerance) for one, other in zip(got, wanted, strict=True)
+        )
+    return type(got) is type(wanted) and got == wanted
