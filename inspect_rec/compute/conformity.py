@@ -11,7 +11,6 @@ import math
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from statistics import NormalDist
 
 from inspect_rec.errors import ComputeError
 
@@ -166,5 +165,9 @@ def conformance_probability(value: Decimal, limits: Limits, u: Decimal) -> float
     if low > 0:
         # In the other tail, where small probabilities keep their digits.
         low, high = -high, -low
-    below = NormalDist().cdf
-    return below(high) - below(low)
+    return _normal_below(high) - _normal_below(low)
+
+
+def _normal_below(z: float) -> float:
+    """The normal distribution function by erfc, which keeps its digits where it is small."""
+    return math.erfc(-z / math.sqrt(2)) / 2
