@@ -24,7 +24,7 @@ def _figures(series: Series) -> list[float]:
     return [t[series.channel] for t in series.taken]
 
 
-def _indicator_rows(given: Given, series: Series) -> list[Component]:
+def indicator_rows(given: Given, series: Series) -> list[Component]:
     """Two readings of one indicator against each other."""
     return [
         step(series.instrument, "step of the indicator, read to half", ends=2),
@@ -50,7 +50,7 @@ def height_difference(given: Given) -> Outcome:
     heights = given.series["heights"]
     each = tuple(fmean(_figures(heights.of_flute(n))) for n in heights.flutes)
     rows = (
-        *_indicator_rows(given, heights),
+        *indicator_rows(given, heights),
         given.component("axial float while indexing", "axial float"),
     )
     return Outcome((max(each) - min(each),), Budget(rows, "um"), detail={"places_mm": each})
@@ -72,7 +72,7 @@ def against_axis(given: Given) -> Outcome:
     face, axis = given.series["face"], given.series["axis"]
     value = fmean(_figures(face)) - fmean(_figures(axis))
     rows = (
-        *_indicator_rows(given, face),
+        *indicator_rows(given, face),
         given.component("height of the axis: arbor, gauge blocks", "height of the axis"),
     )
     return Outcome((value,), Budget(rows, "um"))
