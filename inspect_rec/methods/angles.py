@@ -1,4 +1,4 @@
-"""Angles: of points and lips, by protractor, between two points, and clearances from a drop."""
+"""Angles: of points and lips, by protractor, and between two points."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from inspect_rec.methods.base import (
     Series,
     calibration,
     drift_row,
-    repeat,
     step,
 )
 from inspect_rec.methods.register import Asks, Reads, Role, method
@@ -161,57 +160,3 @@ def protractor_sum(given: Given) -> Outcome:
         *drift_row(given, "master", "drift of the angle master", sensitivity=n, unit="deg"),
     )
     return Outcome((value,), Budget(rows, "deg"))
-
-
-@method(
-    "clearance from a rolled drop",
-    roles=(
-        Role("drop", Reads.INDICATOR, "at the edge, and after the roll", least=2),
-        Role("master", Reads.INDICATOR, "a step of gauge blocks", master=True, needed=False),
-    ),
-    asks=(
-        Asks("land", "how the land is ground", words=("flat", "eccentric")),
-        Asks("edge_radius_mm", "radius of the edge"),
-        Asks("roll_deg", "angle that the tool is rolled"),
-    ),
-    plane="transverse",
-    refuses=("the heel stands above the edge", "the kind of land isn't stated"),
-    formula="flat land: tan a = (r / (r - h) - cos p) / sin p; eccentric land: tan a = h / (r p), "
-    "with the drop h over the angle p rolled under a still indicator and r the radius of the edge",
-    source="derived from plane geometry",
-    unit="deg",
-)
-def rolled_drop(given: Given) -> Outcome:
-    """Clearance in the transverse plane from the drop of a tool rolled under an indicator, deg."""
-    drop = given.series["drop"]
-    land = given.word("land", ("flat", "eccentric"))
-    radius, roll = given.number("edge_radius_mm"), given.number("roll_deg")
-    first, last = drop.marks[0], drop.marks[-1]
-    h_mm = drop.mean(last, drop.channel) - drop.mean(first, drop.channel)
-    relief = geometry.rolled_flat if land == "flat" else geometry.rolled_eccentric
-    found = relief(h_mm, roll, radius)
-    per_um = found.per_drop_deg_per_um
-    rows = (
-        calibration(drop.instrument, "indicator, calibration", sensitivity=per_um),
-        repeat(
-            drop.instrument,
-            "repeat of a reading, edge and end of roll",
-            sensitivity=per_um,
-            ends=2,
-            averaged=drop.repeats,
-        ),
-        step(drop.instrument, "step of the indicator", sensitivity=per_um, ends=2),
-        *drift_row(given, "master", "drift of the indicator check", sensitivity=per_um),
-        given.component(
-            "angle rolled", "angle rolled", sensitivity=found.per_roll_deg_per_deg, unit="deg"
-        ),
-        given.component(
-            "radius of the edge",
-            "radius of the edge",
-            sensitivity=found.per_radius_deg_per_mm,
-            unit="mm",
-        ),
-        given.component("height of the axis", "height of the axis, angle", unit="deg"),
-    )
-    refusals = ("the heel stands above the edge: it rubs",) if h_mm <= 0 else ()
-    return Outcome((found.clearance_deg,), Budget(rows, "deg"), refusals, {"drop_mm": h_mm})
