@@ -9,6 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from inspect_rec import tomltext
+from inspect_rec.compute.rules import Kind
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.methods.register import Method, Reads, register
 from inspect_rec.plan import Channel, Characteristic, JobFile, ShopFile
@@ -39,6 +40,7 @@ def loose_ends(job: JobFile, shop: ShopFile) -> Iterator[LooseEnd]:
     yield from _of_features(job, equipment, features)
     yield from _of_characteristics(job, features, characteristics)
     yield from _of_tools(job, characteristics)
+    yield from _of_rule(job)
     if job.temperature.instrument not in equipment:
         where = ("temperature", "instrument")
         yield where, _EQUIPMENT, repr(job.temperature.instrument)
@@ -132,6 +134,17 @@ def _of_tools(job: JobFile, characteristics: set[str]) -> Iterator[LooseEnd]:
         for name, where in wanted:
             if name and name not in characteristics:
                 yield where, _CHARACTERISTIC, repr(name)
+
+
+def _of_rule(job: JobFile) -> Iterator[LooseEnd]:
+    """Simple acceptance holds U against a width: a limit alone needs a bound of its own."""
+    if job.job.rule is None or job.job.rule.kind is not Kind.SIMPLE:
+        return
+    for c in job.characteristic:
+        if c.info or c.width is not None or job.job.decision(c.unit).largest_expanded is not None:
+            continue
+        key = f"largest_expanded_{'deg' if c.deg else 'mm'}"
+        yield ("job", "rule"), f"{key} = ... for {c.id}, whose limit stands alone", "nothing"
 
 
 def parse_shop(text: str, name: str = "shop.toml") -> ShopFile:

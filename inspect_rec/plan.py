@@ -20,10 +20,14 @@ from pydantic import (
     ConfigDict,
     Field,
     PlainSerializer,
+    ValidationInfo,
+    field_validator,
     model_validator,
 )
 
 from inspect_rec.compute.conformity import Limits
+from inspect_rec.compute.rules import NUMBERS, USUAL_FACTOR, Kind, Rule
+from inspect_rec.errors import ComputeError
 from inspect_rec.units import Unit, places
 
 _NUMBER = re.compile(r"[+-]?[0-9]{1,9}(\.[0-9]{1,12})?")
@@ -379,6 +383,58 @@ class Tool(Strict):
     """The characteristic whose spread over the edges page 1 shows."""
 
 
+class DecisionRule(Strict):
+    """The decision rule that was agreed with the customer, where it isn't the supplier who proves
+    with the job's guard_factor."""
+
+    kind: Kind
+    factor: Number | None = None
+    """g over u, of who proves; 1.645 unless stated."""
+    share: Number | None = None
+    """g over U."""
+    largest_ratio: Number | None = None
+    """Simple acceptance: U over the width of the tolerance, at most."""
+    least_tur: Number | None = None
+    """Simple acceptance: that width over 2 U, at least (test uncertainty ratio)."""
+    largest_expanded_mm: Number | None = None
+    largest_expanded_deg: Number | None = None
+    """Simple acceptance at a limit that stands alone and has no width: U, at most."""
+
+    @field_validator(
+        "factor",
+        "share",
+        "largest_ratio",
+        "least_tur",
+        "largest_expanded_mm",
+        "largest_expanded_deg",
+    )
+    @classmethod
+    def _belongs(cls, number: Decimal | None, info: ValidationInfo) -> Decimal | None:
+        kind = info.data.get("kind")
+        if number is None or kind is None:
+            return number
+        name = str(info.field_name).removesuffix("_mm").removesuffix("_deg")
+        if name not in NUMBERS[kind]:
+            raise ValueError(f"expected no such number where the rule is {kind.value!r}")
+        most = {"factor": 5, "share": 1, "largest_ratio": 1}.get(name)
+        if number <= 0 or (most and number > most):
+            raise ValueError(f"expected a number above 0{f', at most {most}' if most else ''}")
+        return number
+
+    @model_validator(mode="after")
+    def _is_whole(self) -> Self:
+        try:
+            self.of(Unit.MM)
+        except ComputeError as error:
+            raise ValueError(f"expected {error.expected}") from error
+        return self
+
+    def of(self, unit: Unit) -> Rule:
+        """The rule for values in mm or deg."""
+        largest = self.largest_expanded_deg if unit is Unit.DEGREE else self.largest_expanded_mm
+        return Rule(self.kind, self.factor, self.share, self.largest_ratio, self.least_tur, largest)
+
+
 class Job(Strict):
     """Customer, order, drawing, and the rules of this job."""
 
@@ -390,7 +446,9 @@ class Job(Strict):
     received: datetime.date
     plan: Line = ""
     plan_revision: Line = ""
-    guard_factor: Number = Decimal("1.645")
+    guard_factor: Number = USUAL_FACTOR
+    rule: DecisionRule | None = Field(None, exclude_if=lambda rule: rule is None)
+    """Counts instead of guard_factor."""
     same_person_may_release: bool = False
     title: Line = "Inspection report"
     supplied: Line = ""
@@ -402,6 +460,17 @@ class Job(Strict):
     waiting_min: Annotated[int, Field(ge=0, le=600)] = 0
     datum: Line = ""
     next_time: Line = ""
+
+    @field_validator("rule")
+    @classmethod
+    def _one_rule(cls, rule: DecisionRule | None, info: ValidationInfo) -> DecisionRule | None:
+        if rule is not None and info.data.get("guard_factor", USUAL_FACTOR) != USUAL_FACTOR:
+            raise ValueError("expected either guard_factor or a rule")
+        return rule
+
+    def decision(self, unit: Unit) -> Rule:
+        """The decision rule for values in mm or deg."""
+        return self.rule.of(unit) if self.rule else Rule(factor=self.guard_factor)
 
 
 class Conditions(Strict):

@@ -7,7 +7,9 @@ from decimal import Decimal
 import pytest
 
 from inspect_rec import jobfile, plan
+from inspect_rec.compute.rules import Kind, Rule
 from inspect_rec.errors import InputError
+from inspect_rec.units import Unit
 from tests import worked
 
 I1 = (worked.FOLDER / "i1.toml").read_text(encoding="utf-8")
@@ -107,3 +109,104 @@ def test_numbers_may_be_whole_but_never_foreign_or_endless() -> None:
     for bad in (True, "\u0665", "1_000", "1e9", float("nan"), Decimal("Infinity")):
         with pytest.raises(ValueError, match="plain decimal"):
             plan._exact(bad)
+
+
+# -- the decision rule ---------------------------------------------------------------
+
+
+def with_rule(*lines: str) -> str:
+    return I1.replace("\n[[tool]]", "\n".join(["", "[job.rule]", *lines, "", "[[tool]]"]), 1)
+
+
+def test_without_a_rule_the_supplier_proves_with_the_guard_factor_of_the_job() -> None:
+    job = worked.job("I1").job
+    assert (job.rule, job.decision(Unit.MM)) == (None, Rule(factor=Decimal("1.645")))
+    text = I1.replace("guard_factor = 1.645", "guard_factor = 2")
+    older = jobfile.parse_job(text, worked.shop()).job
+    assert older.decision(Unit.DEGREE) == Rule(Kind.SUPPLIER, factor=Decimal(2))
+
+
+def test_a_job_without_a_rule_leaves_no_trace_of_one_in_its_entry() -> None:
+    assert "rule" not in worked.job("I1").model_dump(mode="json", by_alias=True)["job"]
+
+
+@pytest.mark.parametrize(
+    ("lines", "mm", "deg"),
+    [
+        (
+            ('kind = "supplier proves"', "factor = 2"),
+            Rule(factor=Decimal(2)),
+            Rule(factor=Decimal(2)),
+        ),
+        (('kind = "customer proves"',), Rule(Kind.CUSTOMER), Rule(Kind.CUSTOMER)),
+        (
+            (
+                'kind = "simple acceptance"',
+                "least_tur = 4",
+                "largest_expanded_mm = 0.05",
+                "largest_expanded_deg = 0.5",
+            ),
+            Rule(Kind.SIMPLE, least_tur=Decimal(4), largest_expanded=Decimal("0.05")),
+            Rule(Kind.SIMPLE, least_tur=Decimal(4), largest_expanded=Decimal("0.5")),
+        ),
+        (
+            ('kind = "share of U"', "share = 0.5"),
+            Rule(Kind.SHARE, share=Decimal("0.5")),
+            Rule(Kind.SHARE, share=Decimal("0.5")),
+        ),
+    ],
+)
+def test_a_job_chooses_its_rule_and_keeps_it_through_an_entry(
+    lines: tuple[str, ...], mm: Rule, deg: Rule
+) -> None:
+    job = jobfile.parse_job(with_rule(*lines), worked.shop())
+    assert (job.job.decision(Unit.MM), job.job.decision(Unit.DEGREE)) == (mm, deg)
+    assert plan.JobFile.model_validate(job.model_dump(mode="json", by_alias=True)) == job
+
+
+@pytest.mark.parametrize(
+    # ``at``: lines below the table's head.
+    ("lines", "at", "words"),
+    [
+        (('kind = "supplier proofs"',), 1, "'supplier proves', 'customer proves'"),
+        (("factor = 2",), 0, "expected kind = ..., found nothing"),
+        (('kind = "customer proves"', "share = 1"), 2, "where the rule is 'customer prov"),
+        (('kind = "customer proves"', "factor = 0"), 2, "above 0, at most 5, found '0'"),
+        (('kind = "customer proves"', "factor = 16.45"), 2, "at most 5, found '16.45'"),
+        (('kind = "customer proves"', "faktor = 2"), 2, "no such key"),
+        (('kind = "share of U"',), 0, "share = g over U"),
+        (('kind = "share of U"', "share = 1.5"), 2, "above 0, at most 1, found '1.5'"),
+        (('kind = "simple acceptance"',), 0, "either largest_ratio or least_tur"),
+        (
+            ('kind = "simple acceptance"', "largest_ratio = 0.2", "least_tur = 4"),
+            0,
+            "either largest_ratio or least_tur",
+        ),
+        (
+            ('kind = "simple acceptance"', "largest_ratio = 0.2", "largest_expanded_mm = -1"),
+            3,
+            "a number above 0, found '-1'",
+        ),
+    ],
+)
+def test_a_rule_that_is_none_is_a_mistake_with_its_line(
+    lines: tuple[str, ...], at: int, words: str
+) -> None:
+    text = with_rule(*lines)
+    (found,) = mistakes(text)
+    assert found.startswith(f"i1.toml:{line_of(text, '[job.rule]') + at}: ")
+    assert words in found
+
+
+def test_a_guard_factor_of_its_own_beside_a_rule_is_a_mistake() -> None:
+    text = with_rule('kind = "customer proves"').replace("guard_factor = 1.645", "guard_factor = 2")
+    (found,) = mistakes(text)
+    assert found.startswith(f"i1.toml:{line_of(text, '[job.rule]')}: ")
+    assert "either guard_factor or a rule" in found
+
+
+def test_simple_acceptance_without_a_bound_for_a_limit_alone_is_a_mistake() -> None:
+    text = with_rule('kind = "simple acceptance"', "least_tur = 4")
+    (found,) = mistakes(text)
+    assert found.startswith(f"i1.toml:{line_of(text, '[job.rule]')}: ")
+    assert "largest_expanded_mm = ... for length" in found

@@ -35,7 +35,7 @@ def length_left(record: Record, results: tuple[Result, ...]) -> LengthLeft | Non
     arrival = record.standing().get(Place(life.arrival, mark="tip"))
     if now is None or now.zones is None or arrival is None:
         return None
-    minimum, accepted = now.characteristic.lower, now.zones.accept_low
+    minimum, accepted = now.characteristic.lower, now.zones.shown_low
     if minimum is None or accepted is None:
         return None
     before = next(iter(arrival.figures.values()))

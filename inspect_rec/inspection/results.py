@@ -9,14 +9,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
 
-from inspect_rec.compute.conformity import (
-    Judgement,
-    Verdict,
-    Zones,
-    judge,
-    judge_range,
-    warns,
-)
+from inspect_rec.compute.conformity import Judgement, Verdict, Zones, warns
+from inspect_rec.compute.rules import judge_range
 from inspect_rec.compute.uncertainty import Budget
 from inspect_rec.errors import ComputeError, InputError
 from inspect_rec.inspection.checks import Check, Closure, Noise, check, closure
@@ -334,14 +328,13 @@ class Evaluator:
         budget = outcome.budget
         u = quantise(budget.u / per_unit, c.unit)
         k = Decimal(repr(round(budget.coverage_k, 4)))
-        factor = Decimal(repr(round(budget.guard_k(float(self.record.job.job.guard_factor)), 4)))
+        rule = self.record.job.job.decision(c.unit)
         values = tuple(quantise(v, c.unit) for v in outcome.values)
         if c.info:
             judgement = Judgement(Verdict.REFUSED, None, "for information: no limits", None)
-        elif len(values) == 1:
-            judgement = judge(values[0], c.limits, u, factor)
         else:
-            judgement = judge_range(values[0], values[1], c.limits, u, factor)
+            ends = values[0], values[-1]
+            judgement = judge_range(*ends, c.limits, u, rule, budget.dof).judgement
         if outcome.refusals:
             judgement = replace(
                 judgement, verdict=Verdict.REFUSED, reason="; ".join(outcome.refusals)

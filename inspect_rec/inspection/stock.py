@@ -67,9 +67,9 @@ def _metal(r: Result) -> Decimal:
 
 
 def _zone(r: Result) -> tuple[Decimal | None, Decimal | None]:
-    """Acceptance zone (most metal gone, most metal left), counted as metal."""
+    """Where conformity is shown (most metal gone, most metal left), counted as metal."""
     assert r.zones is not None  # noqa: S101 - callers look first
-    low, high = r.zones.accept_low, r.zones.accept_high
+    low, high = r.zones.shown_low, r.zones.shown_high
     if _sign(r.characteristic) > 0:
         return low, high
     return (None if high is None else -high), (None if low is None else -low)
@@ -158,7 +158,7 @@ def _vary(results: list[Result], n: int, step: Decimal, word: str) -> list[Resul
     c = spread.characteristic
     if spread.verdict in (Verdict.CONFORMS, Verdict.REFUSED) or spread.zones is None:
         return results
-    allowed = spread.zones.accept_high
+    allowed = spread.zones.shown_high
     parts = [r for r in results if r.characteristic.id == c.of and r.zones is not None]
     if allowed is None or not parts:
         return results
@@ -246,7 +246,7 @@ def _spread(r: Result, step: Decimal, word: str) -> Stock | None:
             slide=slide,
             note="for perfection only",
         )
-    allowed = r.zones.accept_high or Decimal(0)
+    allowed = r.zones.shown_high or Decimal(0)
     return _to_grind(
         r, r.value - allowed, r.value, r.value + allowed, step, "level of the others", side, high
     )
