@@ -53,6 +53,8 @@ class Measured:
     given: Given
     refusals: tuple[str, ...]
     """Of the master checks and of the method."""
+    natural_zero: bool
+    """Whether the value can't lie below zero, so that it has an upper limit alone."""
 
     @property
     def scale(self) -> float:
@@ -96,7 +98,7 @@ def measured(method: Method, make: Make, errors: Errors, seed: str) -> Measured:
         given = replace(given, others=_flutes(how, given), series={})
     outcome = method.evaluate(given)
     refused = tuple(r for c in checks.values() for r in c.refusals)
-    return Measured(tool.truth, outcome, given, refused + outcome.refusals)
+    return Measured(tool.truth, outcome, given, refused + outcome.refusals, tool.natural_zero)
 
 
 def _flutes(how: Method, given: Given) -> Mapping[int, Outcome]:

@@ -56,6 +56,8 @@ class Known:
     width: float | None = None
     """Width of the tolerance, where the method asks for it."""
     of: str = ""
+    natural_zero: bool = False
+    """Whether the value can't lie below zero, so that it has an upper limit alone."""
 
 
 Make = Callable[[random.Random, Machine], Known]

@@ -51,7 +51,7 @@ def lip_symmetry(of: random.Random, machine: Machine) -> Known:
     """The same points; half angles that differ by up to 0.4 deg."""
     del machine
     kappas, lips = _point(of)
-    return Known((abs(kappas[0] - kappas[1]),), {"lips": lips})
+    return Known((abs(kappas[0] - kappas[1]),), {"lips": lips}, natural_zero=True)
 
 
 @known("angle by two points")

@@ -168,6 +168,7 @@ def variation(of: random.Random, machine: Machine) -> Known:
         {"arc": spots, "axis": shank(of)},
         of="arc, centre on the axis",
         width=TOLERANCE_MM,
+        natural_zero=True,
     )
 
 
@@ -176,7 +177,7 @@ def tips(of: random.Random, machine: Machine) -> Known:
     """Tips of two to four flutes that differ by up to 0.015 mm."""
     del machine
     _, places, spots = _balls(of)
-    return Known((max(places) - min(places),), {"arc": spots, "axis": shank(of)})
+    return Known((max(places) - min(places),), {"arc": spots, "axis": shank(of)}, natural_zero=True)
 
 
 @known("spread of the centres")
@@ -199,4 +200,4 @@ def centres(of: random.Random, machine: Machine) -> Known:
             index=360 * n / teeth,
         )
     )
-    return Known((max(places) - min(places),), {"arc": spots}, slides=ALONG_X)
+    return Known((max(places) - min(places),), {"arc": spots}, slides=ALONG_X, natural_zero=True)

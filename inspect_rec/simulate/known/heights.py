@@ -21,6 +21,7 @@ def height_difference(of: random.Random, machine: Machine) -> Known:
         (max(heights) - min(heights),),
         {"heights": spots, "master": blocks},
         masters={"master": mastered},
+        natural_zero=True,
     )
 
 

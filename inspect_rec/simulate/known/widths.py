@@ -50,7 +50,7 @@ def middle(of: random.Random, machine: Machine) -> Known:
         for _ in range(of.choice((1, 2, 3)))
         for mark, sign in (("greater", 1.0), ("smaller", -1.0))
     )
-    return Known((abs(off),), {"edges": edges, "axis": shank(of)})
+    return Known((abs(off),), {"edges": edges, "axis": shank(of)}, natural_zero=True)
 
 
 @known("length between two corners")
@@ -114,4 +114,5 @@ def variation(of: random.Random, machine: Machine) -> Known:
         (max(radii) - min(radii),),
         {"edge": tuple(s for e in edges for s in e), "axis": shank(of)},
         of="edge to axis",
+        natural_zero=True,
     )
