@@ -157,7 +157,7 @@ def _zone_words(pen: Pen, bar: Bar, s: Scale, y: float, words: list[str]) -> Non
     ends.append(s.left + s.wide)
     for name, a, b in zip(names, ends, ends[1:], strict=False):
         needed = width(name, REGULAR, 7)
-        room = b - a + (7 if name == neither else 0)
+        room = b - a + (7 if name == neither and bar.guard else 0)
         if room >= needed:
             pen.text((a + b) / 2, y, name, 7, REGULAR, INK2, align="middle")
         elif b == ends[-1] and room + 2.5 >= needed:

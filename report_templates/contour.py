@@ -94,7 +94,7 @@ def _zone(pen: Pen, s: _Scale, at: OnArc) -> None:
     strokes = max(2, round(math.radians(high - low) * s.r / 0.9))
     for side in (s.limit, -s.limit):
         pen.path([at(a, side) for a in steps], 0.35)
-        for k in range(strokes + 1 if s.guard < s.limit else 0):
+        for k in range(strokes + 1 if 0 < s.guard < s.limit else 0):
             a = low + (high - low) * k / strokes
             pen.line(at(a - 0.6, side - s.guard), at(a + 0.6, side + s.guard), 0.09)
     pen.path([at(a, 0) for a in steps], 0.15, LINE, dash=(2, 0.6, 0.4, 0.6))

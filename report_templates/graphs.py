@@ -23,7 +23,7 @@ def flutes(pen: Pen, g: FluteGraph, left: float, top: float) -> None:
     for limit, text in ((g.upper, g.limit_texts[0]), (g.lower, g.limit_texts[2])):
         if limit is None:
             continue
-        band = max(abs(at(limit - g.guard) - at(limit + g.guard)), 0.8)
+        band = max(abs(at(limit - g.guard) - at(limit + g.guard)), 0.8) if g.guard else 0.0
         _band(pen, (x0, x1), at(limit), band, (top, top + high))
         pen.line((x0, at(limit)), (x1, at(limit)), 0.35)
         pen.text(x0 - 1.5, at(limit) + 0.9, text, 7, REGULAR, align="right")

@@ -120,6 +120,8 @@ def _verdict(inspection: Inspection, numbers: dict[str, int], w: Words) -> Verdi
             if r.verdict is verdict
         )
         permits = "scrap" if lost else "wheel"
+    if verdict is Verdict.NEITHER_SHOWN and telling.customer_proves(inspection):
+        permits = "kept"
     return VerdictBlock(
         verdict.value,
         w[f"finding.{verdict.value}"],

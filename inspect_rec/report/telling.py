@@ -6,13 +6,17 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from inspect_rec.compute.conformity import Verdict
+from inspect_rec.compute.rules import Kind, percent
 from inspect_rec.inspection import Check, Inspection, Result
+from inspect_rec.plan import Job
 from inspect_rec.report import figures
 from inspect_rec.report.content import Table, Text
 from inspect_rec.report.figures import Words, shown, spread, with_unit
 from inspect_rec.report.record import Header
 from inspect_rec.report.resulting import why
+from inspect_rec.units import Unit
 
+_RULES = {Kind.CUSTOMER: "customer", Kind.SIMPLE: "simple", Kind.SHARE: "share"}
 _PLURAL = {"flute": "flutes", "tooth": "teeth", "lip": "lips", "edge": "edges"}
 
 
@@ -31,16 +35,50 @@ def verdict_lines(
         "drawing": drawing,
         "edges": inspection.tool.edges,
         "edge_word": _PLURAL[inspection.tool.edge_word],
-        "risk": figures.risk(job.guard_factor),
-        "k": figures.short(job.guard_factor),
+        **_agreed(job, w),
     }
     if inspection.verdict is Verdict.CONFORMS:
         many = any(c.per == "flute" for c in wanted)
-        return w["lines.conforms_all" if many else "lines.conforms_one"].format(**words_)
+        said_all = "lines.conforms_all" if many else "lines.conforms_one"
+        return _by_rule(said_all, inspection, w).format(**words_)
     said = [] if deciding is None else [_open(inspection, deciding, w, words_)]
     if left := missing(inspection):
         said.append(w["lines.missing"].format(names=", ".join(left)))
     return " ".join(said)
+
+
+def customer_proves(inspection: Inspection) -> bool:
+    """Whether what is neither shown falls to the customer."""
+    return inspection.job.job.decision(Unit.MM).kind is Kind.CUSTOMER
+
+
+def _by_rule(key: str, inspection: Inspection, w: Words) -> str:
+    """The words for the decision rule of the job, or the usual ones where it has none."""
+    return w.get(f"{key}_{_RULES.get(inspection.job.job.decision(Unit.MM).kind)}", w[key])
+
+
+def _agreed(job: Job, w: Words) -> dict[str, str]:
+    """Figures of the decision rule: its factor, its risks, and what bounds U."""
+    rule = job.decision(Unit.MM)
+    risk = rule.risk()
+    bound = ""
+    if rule.largest_ratio is not None:
+        bound = w["texts.bound_ratio"].format(bound=figures.short(rule.largest_ratio * 100))
+    elif rule.least_tur is not None:
+        bound = w["texts.bound_tur"].format(bound=figures.short(rule.least_tur))
+    alone = [
+        f"{figures.short(largest)}{end}"
+        for unit, end in ((Unit.MM, " mm"), (Unit.DEGREE, "°"))
+        if (largest := job.decision(unit).largest_expanded) is not None
+    ]
+    if alone:
+        bound += w["texts.bound_alone"].format(bound=", ".join(alone))
+    return {
+        "k": figures.short(rule.share or rule.factor or Decimal(0)),
+        "risk": percent(risk.wrong_rejection) if job.rule else figures.risk(job.guard_factor),
+        "accepting": percent(risk.wrong_acceptance),
+        "bound": bound,
+    }
 
 
 def missing(inspection: Inspection) -> tuple[str, ...]:
@@ -81,14 +119,14 @@ def _open(inspection: Inspection, r: Result, w: Words, words_: dict[str, object]
             (False, False): "above_upper",
             (False, True): "under_upper",
         }[under, inside]
-        return w["lines.neither"].format(
+        return _by_rule("lines.neither", inspection, w).format(
             name=name,
             far=spread(c, abs(value - limit)),
             where=w[f"lines.{where}"],
             g=spread(c, r.zones.guard),
             **words_,
         )
-    said = w["lines.outside"].format(
+    said = _by_rule("lines.outside", inspection, w).format(
         name=name,
         value=with_unit(c, shown(c, value, exact=True)),
         g=spread(c, r.zones.guard),
@@ -128,8 +166,15 @@ def _once(names: Iterable[str]) -> str:
 
 
 def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
-    factor = inspection.job.job.guard_factor
-    yield w["texts.rule_text"].format(k=figures.short(factor), risk=figures.risk(factor))
+    job = inspection.job.job
+    yield _by_rule("texts.rule_text", inspection, w).format(**_agreed(job, w))
+    if job.decision(Unit.MM).kind is Kind.SIMPLE:
+        ratios = [
+            f"{r.characteristic.name} {float(r.ratio) * 100:.1f} %"
+            for r in inspection.results
+            if r.ratio is not None
+        ]
+        yield w["texts.rule_ratio"].format(names=_once(ratios) or w["texts.none"])
     warned = [
         f"{r.characteristic.name} ({float(r.ratio) * 100:.0f} %)"
         for r in inspection.results
