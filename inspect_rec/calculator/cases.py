@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from inspect_rec.calculator.base import register
+from inspect_rec.calculator.measuring import Shelf, by_slug, measured
 from inspect_rec.errors import InputError, InspectRecError
 
 TEST_ONLY = "test only"
@@ -99,8 +100,9 @@ def _no_number(text: str) -> None:
     raise ValueError(f"{text} is no number of JSON")
 
 
-def run(case: Mapping[str, Any]) -> Ran:
-    """Compute one case and hold it against what it expects."""
+def run(case: Mapping[str, Any], shelf: Shelf | None = None) -> Ran:
+    """Compute one case and hold it against what it expects; a method's case takes from ``shelf``
+    what the shop knows."""
     calc, expect = case.get("calc"), case.get("expect") or {}
     head = (
         str(case["id"]),
@@ -110,13 +112,16 @@ def run(case: Mapping[str, Any]) -> Ran:
     )
     if calc is None:
         return Ran(*head, None, None, expected=False, skipped=TEST_ONLY)
-    known = register()
-    if calc not in known:
-        error = InputError("no such computation", expected=" | ".join(known), found=repr(calc))
+    known, method = register().get(calc), by_slug(str(calc))
+    if known is None and method is None:
+        error = InputError("no such computation", expected=" | ".join(register()), found=repr(calc))
         return Ran(*head, None, str(error), expected=bool(expect), ok=False)
     got, error_said = None, None
     try:
-        got = known[calc](case["inputs"])
+        if known is not None:
+            got = known(case["inputs"])
+        elif method is not None:
+            got = measured(method, case["inputs"], shelf or Shelf()).told()
     except InspectRecError as refusal:
         error_said = str(refusal)
     wanted = {
@@ -156,7 +161,7 @@ def _difference(got: Any, wanted: Any) -> Any:
 
 def _met(got: Any, wanted: Any, tolerance: float) -> bool:
     if _plain(got) and _plain(wanted):
-        return abs(got - wanted) <= tolerance + _HAIR * abs(wanted)
+        return bool(abs(got - wanted) <= tolerance + _HAIR * abs(wanted))
     if isinstance(got, list) and isinstance(wanted, list):
         pairs = len(got) == len(wanted)
         return pairs and all(

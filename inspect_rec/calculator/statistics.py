@@ -27,8 +27,8 @@ _HANDBOOK = "NIST/SEMATECH e-Handbook of Statistical Methods"
     gives=_CONSTANTS,
     formula="d2, d3: mean and standard deviation of the range of n standard normal values, by "
     "integration; c4 = sqrt(2 / (n - 1)) G(n / 2) / G((n - 1) / 2); A2 = 3 / (d2 sqrt(n)); "
-    "A3 = 3 / (c4 sqrt(n)); E2 = 3 / d2; D3, D4 = 1 -/+ 3 d3 / d2; B3, B4 = 1 -/+ 3 sqrt(1 - c4^2) / c4; "
-    "none below 0",
+    "A3 = 3 / (c4 sqrt(n)); E2 = 3 / d2; D3, D4 = 1 -/+ 3 d3 / d2; B3, B4 = 1 -/+ 3 sqrt(1 - "
+    "c4^2) / c4; none below 0",
     source="definitions; printed tables differ by one unit of the third decimal between editions",
     refuses="fewer than 2 in a subgroup, or more than 100",
 )
@@ -179,8 +179,8 @@ def _of(found: gauge_study.GaugeStudy) -> dict[str, Any]:
     topic="statistics",
     gives=(*_STUDY, "mean_range", "K1", "K2", "K3"),
     formula="EV = K1 mean range; AV = sqrt((K2 Xdiff)^2 - EV^2 / (n r)) or 0; GRR = root of the "
-    "sum of squares; PV = K3 Rp; ndc = 1.41 PV / GRR cut down to a whole number; a K left out is 1 / "
-    "d2* for its number",
+    "sum of squares; PV = K3 Rp; ndc = 1.41 PV / GRR cut down to a whole number; a K left out is "
+    "1 / d2* for its number",
     source="average and range method (common practice; reference example from memory)",
     refuses="a ragged table, one appraiser, one trial, one part",
 )

@@ -9,7 +9,7 @@ import sys
 
 import typer
 
-from inspect_rec.cli import asking, job, ledger, person, report, shop, tool
+from inspect_rec.cli import asking, calc, job, ledger, person, report, shop, tool
 from inspect_rec.errors import (
     ComputeError,
     InputError,
@@ -68,6 +68,7 @@ app.add_typer(job.app, name="job")
 app.add_typer(ledger.app, name="ledger")
 tool.register(app)
 report.register(app)
+calc.register(app)
 
 
 def main() -> None:

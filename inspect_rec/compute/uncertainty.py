@@ -55,6 +55,9 @@ class Component:
     assumed: bool = False
     note: str = ""
     unit: str = "um"
+    of_reading: str = ""
+    """What scatters the readings themselves: "crosshair", "step" or "repeat"; empty for what
+    doesn't show in them."""
 
     @property
     def u(self) -> float:

@@ -192,6 +192,7 @@ class Given:
             common=common,
             assumed=amount.assumed,
             unit=unit,
+            of_reading=influence if influence == "crosshair" else "",
         )
 
     def crosshair_um(self) -> float:
@@ -204,12 +205,12 @@ class Given:
 
 def step(instrument: Instrument, name: str, **more: float | int | bool | str) -> Component:
     """The row for the step of a readout or instrument (half step, rectangular)."""
-    return _row(instrument, "half_step", name, Distribution.RECTANGULAR, **more)
+    return _row(instrument, "half_step", name, Distribution.RECTANGULAR, of_reading="step", **more)
 
 
 def repeat(instrument: Instrument, name: str, **more: float | int | bool | str) -> Component:
     """The row for the scatter of one reading of an instrument laid up anew."""
-    return _row(instrument, "repeat", name, Distribution.NORMAL, **more)
+    return _row(instrument, "repeat", name, Distribution.NORMAL, of_reading="repeat", **more)
 
 
 def calibration(instrument: Instrument, name: str, **more: float | int | bool | str) -> Component:

@@ -14,6 +14,7 @@ GREATER, SMALLER = "greater", "smaller"
 """The two sides of a pin, shank or width: where the slide shows more, and less."""
 
 SIDES = (GREATER, SMALLER)
+PLACE_OF_AXIS = "place of the axis"
 AXIS = Role("axis", Reads.RADIAL, "both sides of a pin or shank, which give the axis", SIDES)
 EDGE = Role("edge", Reads.RADIAL, "the edge of each flute")
 
@@ -43,7 +44,7 @@ def axis_row(given: Given, sensitivity: float, *, common: bool) -> Component:
     half_step = axis.instrument.half_step or 0.0
     amount = axis_um(crosshair.u, clamping.u, half_step, len(axis.taken))
     return Component(
-        name="place of the axis",
+        name=PLACE_OF_AXIS,
         amount=amount,
         distribution=Distribution.NORMAL,
         sensitivity=sensitivity,
