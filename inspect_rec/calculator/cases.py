@@ -17,7 +17,7 @@ from inspect_rec.calculator.measuring import Shelf, by_slug, measured
 from inspect_rec.errors import InputError, InspectRecError
 
 TEST_ONLY = "test only"
-_HAIR = 1e-12
+HAIR = 1e-12
 """Slack for binary fractions, as a share of the expected value: a tolerance of 0 means equal."""
 _LARGEST = 20_000_000
 
@@ -38,6 +38,8 @@ class Ran:
     tolerances: dict[str, float] = field(default_factory=dict)
     ok: bool = True
     skipped: str = ""
+    wanted: Mapping[str, Any] = field(default_factory=dict)
+    """Quantity -> expected value; ``error``: whether the input must be refused."""
 
     def told(self) -> dict[str, Any]:
         """As JSON."""
@@ -112,10 +114,15 @@ def run(case: Mapping[str, Any], shelf: Shelf | None = None) -> Ran:
     )
     if calc is None:
         return Ran(*head, None, None, expected=False, skipped=TEST_ONLY)
+    wanted = {
+        name: each["value"] if isinstance(each, Mapping) else each
+        for name, each in expect.items()
+        if name == "error" or (isinstance(each, Mapping) and each.get("value") is not None)
+    }
     known, method = register().get(calc), by_slug(str(calc))
     if known is None and method is None:
         error = InputError("no such computation", expected=" | ".join(register()), found=repr(calc))
-        return Ran(*head, None, str(error), expected=bool(expect), ok=False)
+        return Ran(*head, None, str(error), expected=bool(expect), ok=False, wanted=wanted)
     got, error_said = None, None
     try:
         if known is not None:
@@ -124,26 +131,30 @@ def run(case: Mapping[str, Any], shelf: Shelf | None = None) -> Ran:
             got = measured(method, case["inputs"], shelf or Shelf()).told()
     except InspectRecError as refusal:
         error_said = str(refusal)
-    wanted = {
-        name: each
-        for name, each in expect.items()
-        if name == "error" or (isinstance(each, Mapping) and each.get("value") is not None)
-    }
     if not wanted:
         return Ran(*head, got, error_said, expected=False)
     if wanted.get("error") is True:
-        return Ran(*head, got, error_said, expected=True, ok=got is None)
+        return Ran(*head, got, error_said, expected=True, ok=got is None, wanted=wanted)
     diff: dict[str, Any] = {}
     tolerances: dict[str, float] = {}
     ok = got is not None
-    for name, each in wanted.items():
+    for name, value in wanted.items():
         if name == "error":
             continue
-        tolerances[name] = float(each.get("tol") or 0.0)
-        value = (got or {}).get(name)
-        diff[name] = _difference(value, each["value"])
-        ok = ok and _met(value, each["value"], tolerances[name])
-    return Ran(*head, got, error_said, expected=True, diff=diff, tolerances=tolerances, ok=ok)
+        tolerances[name] = float(expect[name].get("tol") or 0.0)
+        found = (got or {}).get(name)
+        diff[name] = _difference(found, value)
+        ok = ok and met(found, value, tolerances[name])
+    return Ran(
+        *head,
+        got,
+        error_said,
+        expected=True,
+        diff=diff,
+        tolerances=tolerances,
+        ok=ok,
+        wanted=wanted,
+    )
 
 
 def _plain(value: Any) -> bool:
@@ -159,12 +170,13 @@ def _difference(got: Any, wanted: Any) -> Any:
     return 0 if type(got) is type(wanted) and got == wanted else None
 
 
-def _met(got: Any, wanted: Any, tolerance: float) -> bool:
+def met(got: Any, wanted: Any, tolerance: float) -> bool:
+    """Whether a value lies within its tolerance; of a list each, of texts and truths the same."""
     if _plain(got) and _plain(wanted):
-        return bool(abs(got - wanted) <= tolerance + _HAIR * abs(wanted))
+        return bool(abs(got - wanted) <= tolerance + HAIR * abs(wanted))
     if isinstance(got, list) and isinstance(wanted, list):
         pairs = len(got) == len(wanted)
         return pairs and all(
-            _met(one, other, tolerance) for one, other in zip(got, wanted, strict=True)
+            met(one, other, tolerance) for one, other in zip(got, wanted, strict=True)
         )
     return type(got) is type(wanted) and got == wanted

@@ -77,7 +77,7 @@ def circle_on_axis(points_mm: Points, axis_x_mm: Number) -> Answer:
 @computation(
     "circle-held-radius",
     topic="circles",
-    gives=("max_deviation_mm", "min_deviation_mm", *_FIT, "radius_mm", "deviations_mm"),
+    gives=("max_deviation_mm", "min_deviation_mm", *_FIT, "deviations_mm"),
     formula=f"{_LEAST_SQUARES}, radius held, centre free; deviation = distance less radius, "
     "positive outside",
     source="derived: gradient of the sum of squares = 0",
@@ -86,9 +86,12 @@ def circle_on_axis(points_mm: Points, axis_x_mm: Number) -> Answer:
 def circle_held_radius(points_mm: Points, held_radius_mm: Number) -> Answer:
     """Circle of a held radius."""
     c = fitting.circle_held_radius(points_mm, held_radius_mm)
-    return _of(c) | {
+    found = _of(c)
+    del found["radius_mm"]
+    return {
         "max_deviation_mm": max(c.residuals_mm),
         "min_deviation_mm": min(c.residuals_mm),
+        **found,
         "deviations_mm": c.residuals_mm,
     }
 

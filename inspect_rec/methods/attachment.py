@@ -160,7 +160,7 @@ def _radius(given: Given) -> Outcome:
 
 
 @method(
-    "swing test",
+    "radius by swing test",
     roles=(
         _SWING,
         Role("gauge", Reads.INDICATOR, "the setting gauge, before the swing", master=True),
@@ -178,7 +178,7 @@ def swing(given: Given) -> Outcome:
 
 
 @method(
-    "swing test by crosshair",
+    "radius by swing test, crosshair",
     roles=(
         _SIGHTED,
         Role("gauge", Reads.RADIAL, "the setting gauge, before the swing", master=True),

@@ -41,7 +41,7 @@ def swung(
 
 
 def radius_of(given_: Given) -> Outcome:
-    return named("swing test").evaluate(given_)
+    return named("radius by swing test").evaluate(given_)
 
 
 @given(st.floats(4.9, 5.1), offsets, offsets, st.floats(60, 300), st.floats(-180, 180), offsets)
@@ -74,7 +74,7 @@ def test_a_sighted_swing_counts_the_slide_outward(outward: int) -> None:
 
     series = {"swing": sighted(at, tuple(angles)), "gauge": sighted([40.0], ())}
     given_ = asked(series, form="concave")
-    found = named("swing test by crosshair").evaluate(
+    found = named("radius by swing test, crosshair").evaluate(
         replace(given_, slides=replace(given_.slides, outward=outward))
     )
     assert found.value == pytest.approx(5.012, abs=1e-9)
