@@ -29,6 +29,11 @@ TOOL, MASTER, AXIS = "tool", "master", "axis"
 STEEL, SCALE = 11.5e-6, 8e-6
 """Expansion per kelvin of tool and master, and of a glass scale (common practice)."""
 
+_ERRORS, _STATED = "simulate/errors.toml", "cli/templates/shop.toml"
+"""The errors, and what budgets state: the amounts that a new shop file begins with."""
+
+_AS_STATED = "as stated"
+_DIVISOR = {"rectangular": math.sqrt(3), "rectangular one-sided": math.sqrt(12)}
 _WAVE_MM = 2.0
 _INDICATOR_WAVE_MM = 0.1
 _OFFSET_MM = 80.0
@@ -87,19 +92,19 @@ def _known(names: tuple[str, ...]) -> None:
 
 @cache
 def _file(name: str) -> Mapping[str, Any]:
-    text = resources.files("inspect_rec.simulate").joinpath(name).read_text(encoding="utf-8")
+    text = resources.files("inspect_rec").joinpath(name).read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 
 def what() -> Mapping[str, str]:
     """Every error's name and what it is."""
-    found: Mapping[str, str] = _file("errors.toml")["what"]
+    found: Mapping[str, str] = _file(_ERRORS)["what"]
     return found
 
 
 def sets() -> tuple[str, ...]:
     """The names of the sets of errors."""
-    return tuple(_file("errors.toml")["set"])
+    return tuple(_file(_ERRORS)["set"])
 
 
 @cache
@@ -107,13 +112,13 @@ def errors(name: str) -> Errors:
     """A set of errors.toml. Raises InputError for a set or error that there isn't."""
     if name not in sets():
         raise InputError("no such set of errors", expected=" | ".join(sets()), found=repr(name))
-    spreads = {n: Spread(**s) for n, s in _file("errors.toml")["set"][name].items()}
+    spreads = {n: Spread(**s) for n, s in _file(_ERRORS)["set"][name].items()}
     _known(tuple(spreads))
     for each in spreads.values():
-        if each.distribution not in _SHAPES:
+        if each.distribution not in (*_SHAPES, _AS_STATED):
             raise InputError(
                 "no such distribution",
-                expected=" | ".join(_SHAPES),
+                expected=" | ".join((*_SHAPES, _AS_STATED)),
                 found=repr(each.distribution),
             )
     return Errors(name, spreads)
@@ -138,14 +143,14 @@ def influences() -> Mapping[str, Stated]:
     """What the budgets state of this machine."""
     return {
         name: Stated(**{**row, "amount": Decimal(str(row["amount"]))})
-        for name, row in _file("stated.toml")["influence"].items()
+        for name, row in _file(_STATED)["influence"].items()
     }
 
 
 @cache
 def instrument(name: str) -> Instrument:
     """An instrument of this machine as its budgets know it."""
-    return Instrument(name, **_file("stated.toml")["instrument"][name])
+    return Instrument(name, **_file(_ERRORS)["instrument"][name])
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +177,8 @@ class Spot:
     down: bool = False
     """Of an indicator: reached on the way down."""
     from_wrong_side: bool = False
+    runs: float = 1.0
+    """How far the line that is sighted runs along the tool for what it is off across it."""
 
 
 class Machine:
@@ -208,6 +215,23 @@ class Machine:
             self._held[at] = self.fresh(name)
         return self._held[at]
 
+    def setting(self, name: str, key: Hashable = None) -> float:
+        """How far a setting, or a figure of the plan, is off that the shop states as an
+        influence; mm or deg."""
+        spread = self.errors.spreads.get("settings")
+        if spread is None:
+            return 0.0
+        at = ("settings", name, key)
+        if at not in self._held:
+            stated = influences()[name]
+            a, shape = float(stated.amount), stated.distribution
+            if spread.distribution != _AS_STATED:
+                a /= _DIVISOR.get(shape, 1.0)
+                shape = spread.distribution
+            drawn = Spread(a * spread.amount, shape).drawn(self._random)
+            self._held[at] = drawn / 1000 if stated.unit == "um" else drawn
+        return self._held[at]
+
     # -- slides --------------------------------------------------------------
 
     def sight(
@@ -220,18 +244,17 @@ class Machine:
         along = self._axis[1] + slides.tip * z
         wander = self.held("drift") * self._clock_s / 3600 / 1000
         square = math.radians(self.held("squareness")) * (along - self._axis[1])
-        shown = {
-            slides.radial: self._scale(0, radial + wander + square),
-            slides.along: self._scale(1, along + wander),
-        }
         wrong = spot.from_wrong_side
+        shown = {
+            slides.radial: self._scale(0, radial + wander + square)
+            + self._approach(wrong=wrong, runs=1.0),
+            slides.along: self._scale(1, along + wander)
+            + self._approach(wrong=wrong, runs=spot.runs),
+        }
         self._clock_s += 15
+        on = "readout step" in self.errors.spreads
         return {
-            slide: rounded(
-                place + self._approach(wrong=wrong),
-                readout.half_step,
-                on="readout step" in self.errors.spreads,
-            )
+            slide: rounded(place, readout.half_step, on=on)
             for slide, place in sorted(shown.items())
         }
 
@@ -265,20 +288,20 @@ class Machine:
         off = self.held("scale, linear", slide) * from_axis
         return place + turned * _OFFSET_MM + (off + self.held("scale, periodic") * wave) / 1000
 
-    def _approach(self, *, wrong: bool) -> float:
+    def _approach(self, *, wrong: bool, runs: float) -> float:
         """What the approach and the eye add on one slide, mm."""
         lost = self.fresh("lost motion")
         if wrong and "lost motion" in self.errors.spreads:
             lost = self.errors.spreads["lost motion"].amount
         left = self.fresh("backlash") + self.fresh("sticky slide")
-        return (lost + left + self.fresh("sighting")) / 1000
+        return (lost + left + runs * self.fresh("sighting")) / 1000
 
     # -- by eye --------------------------------------------------------------
 
     def indicate(self, spot: Spot, on: Instrument) -> float:
         """What an indicator shows, mm, for a true ``figure`` since it was set to zero."""
         lever = math.cos(math.radians(self.held("indicator lever")))
-        floated = self.held("axial float", spot.flute) if spot.floats else 0.0
+        floated = self.held("axial float", (spot.mark, spot.flute)) if spot.floats else 0.0
         true = spot.figure / lever + floated / 1000
         half = (on.expanded or 0.0) / 2
         wave = math.sin(2 * math.pi * true / _INDICATOR_WAVE_MM + self._phase[3])

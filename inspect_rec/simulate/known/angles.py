@@ -92,7 +92,7 @@ def _rolled(of: random.Random, machine: Machine, land: str) -> Known:
     clearance, radius = of.uniform(6, 16), of.uniform(2.5, 10)
     roll = of.uniform(0.4, 0.7) * clearance if land == "flat" else of.uniform(4, 8)
     a = math.radians(clearance)
-    true_radius = radius + machine.held("radius of the edge")
+    true_radius = radius + machine.setting("radius of the edge")
 
     def drop(turned_deg: float) -> float:
         """How far the land lies under the edge, ``turned_deg`` behind it."""
@@ -102,7 +102,7 @@ def _rolled(of: random.Random, machine: Machine, land: str) -> Known:
         return true_radius * p * math.tan(a)
 
     begin = machine.held("edge under the indicator")
-    end = begin + roll + machine.held("angle rolled")
+    end = begin + roll + machine.setting("angle rolled")
     repeats = of.choice((1, 2, 3))
     spots = tuple(
         Spot(mark, figure=drop(at), flute=1)
