@@ -58,6 +58,8 @@ class Component:
     of_reading: str = ""
     """What scatters the readings themselves: "crosshair", "step" or "repeat"; empty for what
     doesn't show in them."""
+    study: str = ""
+    """The study its amount comes from: all rows of one study share its degrees of freedom."""
 
     @property
     def u(self) -> float:
@@ -85,9 +87,16 @@ class Budget:
 
     @property
     def dof(self) -> float:
-        """Effective degrees of freedom (GUM G.4.1), infinite where no part is finite."""
-        below = sum(c.u**4 / c.dof for c in self.components if math.isfinite(c.dof))
-        return self.u**4 / below if below > 0 else math.inf
+        """Effective degrees of freedom (GUM G.4.1), infinite where no part is finite. Rows of one
+        study err together, so they are one part: the least dof of its rows, once."""
+        parts: dict[str, tuple[float, float]] = {}
+        for n, c in enumerate(self.components):
+            if math.isfinite(c.dof):
+                u2, dof = parts.get(key := c.study or f"row {n}", (0.0, math.inf))
+                parts[key] = u2 + c.u**2, min(dof, c.dof)
+        below = sum(u2**2 / dof for u2, dof in parts.values())
+        # 20 degrees of freedom mustn't become 19.999... on their way through the squares.
+        return round(self.u**4 / below, 9) if below > 0 else math.inf
 
     @property
     def coverage_k(self) -> float:

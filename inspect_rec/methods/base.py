@@ -6,6 +6,7 @@ does no I/O, reads no clock, and knows nothing of jobs, flutes of other tools, v
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -45,6 +46,8 @@ class Instrument:
     expanded: float | None = None
     largest_error: float | None = None
     value: float | None = None
+    own_repeat: Known | None = None
+    """Where ``repeat`` comes from a study of the shop's own, or how far such a study has come."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +107,19 @@ class Amount(Protocol):
     @property
     def assumed(self) -> bool:
         """Whether it is taken from common practice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a shop knows of an influence by a study of its own, or how far that study has come."""
+
+    amount: Decimal
+    distribution: str = Distribution.NORMAL.value
+    assumed: bool = False
+    dof: float = math.inf
+    note: str = ""
+    study: str = ""
+    """Name of the study; empty while the amount is a stated one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +198,7 @@ class Given:
                 f"the shop file states no influence {influence!r}",
                 do=f"Add [influence.{influence!r}] with amount and distribution",
             )
+        known = amount if isinstance(amount, Known) else None
         return Component(
             name=name,
             amount=float(amount.amount),
@@ -190,8 +207,11 @@ class Given:
             ends=ends,
             averaged=averaged,
             common=common,
+            dof=known.dof if known else math.inf,
             assumed=amount.assumed,
+            note=known.note if known else "",
             unit=unit,
+            study=known.study if known else "",
             of_reading=influence if influence == "crosshair" else "",
         )
 
@@ -210,6 +230,8 @@ def step(instrument: Instrument, name: str, **more: float | int | bool | str) ->
 
 def repeat(instrument: Instrument, name: str, **more: float | int | bool | str) -> Component:
     """The row for the scatter of one reading of an instrument laid up anew."""
+    if (own := instrument.own_repeat) is not None:
+        more = {"dof": own.dof, "note": own.note, "study": own.study, **more}
     return _row(instrument, "repeat", name, Distribution.NORMAL, of_reading="repeat", **more)
 
 

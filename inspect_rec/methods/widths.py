@@ -49,8 +49,10 @@ def axis_row(given: Given, sensitivity: float, *, common: bool) -> Component:
         distribution=Distribution.NORMAL,
         sensitivity=sensitivity,
         common=common,
+        dof=min(crosshair.dof, clamping.dof),
         assumed=crosshair.assumed or clamping.assumed,
         note=f"{len(axis.taken)} sightings, clamping, step; rounded up to 0.1 µm",
+        study=crosshair.study or clamping.study,
     )
 
 

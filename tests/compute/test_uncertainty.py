@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -225,3 +226,22 @@ def test_the_budgets_of_the_worked_jobs(number: str) -> None:
         assert found.guard_k() * found.u == pytest.approx(budget["g"], abs=3e-5), name
         compared += 1
     assert compared
+
+
+def test_rows_of_one_study_have_its_degrees_of_freedom_once() -> None:
+    """Two sightings with the same s err together: 10 readings more or less in s move both."""
+    alone = Budget((Component("tool", 1.5, dof=12), Component("pin", 1.5, dof=12)))
+    study = Budget(tuple(replace(c, study="crosshair") for c in alone.components))
+    assert alone.dof == pytest.approx(24)
+    assert study.dof == pytest.approx(12)
+    assert study.u == alone.u
+    more = Budget((*study.components, Component("scale", 3.0)))
+    assert more.dof == pytest.approx(12 * (more.u / study.u) ** 4)
+
+
+@given(st.floats(0.01, 50), st.integers(1, 9), st.floats(0.1, 90))
+def test_a_study_of_20_is_enough_on_every_way_through_the_squares(
+    s: float, averaged: int, sensitivity: float
+) -> None:
+    row = Component("crosshair", s, sensitivity=sensitivity, averaged=averaged, dof=20, study="s")
+    assert Budget((row, replace(row, ends=2))).coverage_k == 2
