@@ -169,12 +169,13 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
     job = inspection.job.job
     yield _by_rule("texts.rule_text", inspection, w).format(**_agreed(job, w))
     if job.decision(Unit.MM).kind is Kind.SIMPLE:
-        ratios = [
-            f"{r.characteristic.name} {float(r.ratio) * 100:.1f} %"
-            for r in inspection.results
-            if r.ratio is not None
-        ]
-        yield w["texts.rule_ratio"].format(names=_once(ratios) or w["texts.none"])
+        ratios: dict[str, Decimal] = {}
+        for r in inspection.results:
+            if r.ratio is not None:
+                name = r.characteristic.name
+                ratios[name] = max(r.ratio, ratios.get(name, r.ratio))
+        said = [f"{name} {float(ratio) * 100:.1f} %" for name, ratio in ratios.items()]
+        yield w["texts.rule_ratio"].format(names=_once(said) or w["texts.none"])
     warned = [
         f"{r.characteristic.name} ({float(r.ratio) * 100:.0f} %)"
         for r in inspection.results
