@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from inspect_rec import tomltext
 from inspect_rec.compute.rules import Kind
 from inspect_rec.errors import InputError, Mistake
-from inspect_rec.methods.register import Method, Reads, register
+from inspect_rec.methods.register import Method, Reads, named, register, versions
 from inspect_rec.plan import Channel, Characteristic, JobFile, ShopFile
 from inspect_rec.tomltext import Place
 from inspect_rec.tools import catalogue, completed
@@ -70,7 +70,10 @@ def _of_characteristics(
         if c.method not in methods:
             yield (*where, "method"), " | ".join(sorted(methods)), repr(c.method)
             continue
-        how = methods[c.method]
+        if c.version not in (known := versions(c.method)):
+            yield (*where, "version"), " | ".join(map(str, known)), str(c.version)
+            continue
+        how = named(c.method, c.version)
         if how.varies and not c.of:
             yield (*where, "of"), _CHARACTERISTIC, "nothing"
         if c.of and c.of not in characteristics:
@@ -164,6 +167,7 @@ def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:
         job = JobFile.model_validate(completed(source.values, catalogue()))
     except ValidationError as error:
         raise InputError("the job file has mistakes", mistakes(error, source)) from error
+    job = _newest(job, source.values)
     loose = [
         Mistake(source.where(place), expected, found)
         for place, expected, found in loose_ends(job, shop)
@@ -171,6 +175,19 @@ def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:
     if loose:
         raise InputError("the job file has mistakes", loose)
     return job
+
+
+def _newest(job: JobFile, values: Mapping[str, Any]) -> JobFile:
+    """The job with the newest version of each method whose version the file leaves out: settled
+    now, so that a later program computes the record by the same one."""
+    methods = register()
+    chosen = tuple(
+        c
+        if "version" in said or c.method not in methods
+        else c.model_copy(update={"version": methods[c.method].version})
+        for c, said in zip(job.characteristic, values["characteristic"], strict=True)
+    )
+    return job.model_copy(update={"characteristic": chosen})
 
 
 def mistakes(error: ValidationError, source: tomltext.TomlText) -> list[Mistake]:

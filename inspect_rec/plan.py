@@ -25,6 +25,7 @@ from pydantic import (
     model_validator,
 )
 
+from inspect_rec.compute import sizes
 from inspect_rec.compute.conformity import Limits
 from inspect_rec.compute.rules import NUMBERS, USUAL_FACTOR, Kind, Rule
 from inspect_rec.errors import ComputeError
@@ -248,6 +249,21 @@ class Grinding(Strict):
     words: Line = ""
 
 
+def _limits_from(key: str, said: Any, nominal: Decimal) -> tuple[Decimal, Decimal]:
+    """Lower and upper limit from what a characteristic states beside its nominal."""
+    if key == "plus_minus":
+        return nominal - _exact(said), nominal + _exact(said)
+    try:
+        found = (
+            sizes.limits(nominal, str(said))
+            if key == "tolerance_class"
+            else sizes.reamer(nominal, str(said))
+        )
+    except ComputeError as error:
+        raise ValueError(str(error)) from error
+    return found.lower_mm, found.upper_mm
+
+
 class Characteristic(Strict):
     """One thing to be proved."""
 
@@ -260,10 +276,16 @@ class Characteristic(Strict):
     plus_minus: Number | None = None
     lower: Number | None = None
     upper: Number | None = None
+    tolerance_class: Line = ""
+    """After ISO 286, such as h8: the limits from nominal and the tables."""
+    reamer_for: Line = ""
+    """The class of the hole that a reamer of this nominal is for, such as H7: its limits."""
     limits_from: Line = ""
     natural_zero: bool = False
     per: Literal["tool", "flute"] = "tool"
     method: Name
+    version: Annotated[int, Field(ge=1)] = 1
+    """Of the method; the newest where a job file leaves it out."""
     feature: Mapping[str, Name] = {}
     """Role in the method -> feature."""
     of: Line = ""
@@ -282,19 +304,24 @@ class Characteristic(Strict):
     @model_validator(mode="before")
     @classmethod
     def _spread(cls, given: Any) -> Any:
-        """Limits from nominal and plus_minus."""
-        if not isinstance(given, Mapping) or given.get("plus_minus") is None:
+        """Limits from nominal and plus_minus, or a class; once for all, so that an entry holds
+        them as numbers."""
+        if not isinstance(given, Mapping):
             return given
-        if given.get("lower") is not None or given.get("upper") is not None:
-            given = dict(given)
-            spread, nominal = _exact(given["plus_minus"]), given.get("nominal")
-            if nominal is None or _exact(nominal) + spread != _exact(given.get("upper", 0)):
-                raise ValueError("expected either plus_minus, or lower and upper")
+        stated = [key for key in ("plus_minus", "tolerance_class", "reamer_for") if given.get(key)]
+        if not stated:
             return given
+        key, *others = stated
+        if others:
+            raise ValueError(f"expected one of {key} and {', '.join(others)}")
         if given.get("nominal") is None:
-            raise ValueError("expected nominal beside plus_minus")
-        nominal, spread = _exact(given["nominal"]), _exact(given["plus_minus"])
-        return {**given, "lower": nominal - spread, "upper": nominal + spread}
+            raise ValueError(f"expected nominal beside {key}")
+        lower, upper = _limits_from(key, given[key], _exact(given["nominal"]))
+        for name, limit in (("lower", lower), ("upper", upper)):
+            if given.get(name) is not None and _exact(given[name]) != limit:
+                raise ValueError(f"expected either {key}, or lower and upper")
+        said = given.get("limits_from") or (given[key] if key == "tolerance_class" else "")
+        return {**given, "lower": lower, "upper": upper, "limits_from": said}
 
     @model_validator(mode="after")
     def _has_limits(self) -> Self:
@@ -302,7 +329,8 @@ class Characteristic(Strict):
             return self
         if self.lower is None and self.upper is None:
             raise ValueError(
-                "expected plus_minus, or lower and upper, or one of them, or info = true"
+                "expected plus_minus, tolerance_class, lower and upper, or one of them, or "
+                "info = true"
             )
         if self.lower is not None and self.upper is not None and self.lower >= self.upper:
             raise ValueError(f"expected lower below upper, found {self.lower} and {self.upper}")

@@ -9,10 +9,12 @@ import pytest
 from inspect_rec import jobfile, plan
 from inspect_rec.compute.rules import Kind, Rule
 from inspect_rec.errors import InputError
+from inspect_rec.methods.register import register
 from inspect_rec.units import Unit
 from tests import worked
 
 I1 = (worked.FOLDER / "i1.toml").read_text(encoding="utf-8")
+I2 = (worked.FOLDER / "i2.toml").read_text(encoding="utf-8")
 
 
 def mistakes(text: str) -> list[str]:
@@ -210,3 +212,49 @@ def test_simple_acceptance_without_a_bound_for_a_limit_alone_is_a_mistake() -> N
     (found,) = mistakes(text)
     assert found.startswith(f"i1.toml:{line_of(text, '[job.rule]')}: ")
     assert "largest_expanded_mm = ... for length" in found
+
+
+def test_a_tolerance_class_becomes_the_limits_of_the_tables() -> None:
+    text = I2.replace(
+        'nominal = 8.5\nlower = 8.478\nupper = 8.500\nlimits_from = "h8"',
+        'nominal = 8.5\ntolerance_class = "h8"',
+    )
+    diameter = jobfile.parse_job(text, worked.shop(), "i2.toml").of("DC_1")
+    assert (diameter.lower, diameter.upper) == (Decimal("8.478"), Decimal("8.5"))
+    assert diameter.limits_from == "h8"
+
+
+def test_a_reamers_limits_come_from_its_hole() -> None:
+    text = I2.replace(
+        'nominal = 8.5\nlower = 8.478\nupper = 8.500\nlimits_from = "h8"',
+        'nominal = 10\nreamer_for = "H7"',
+    )
+    diameter = jobfile.parse_job(text, worked.shop(), "i2.toml").of("DC_1")
+    assert (diameter.lower, diameter.upper) == (Decimal("10.006"), Decimal("10.012"))
+
+
+@pytest.mark.parametrize(
+    ("instead", "said"),
+    [
+        ('nominal = 8.5\ntolerance_class = "hh8"', "hh8"),
+        ('tolerance_class = "h8"', "expected nominal beside tolerance_class"),
+        ('nominal = 8.5\ntolerance_class = "h8"\nlower = 8.477', "either tolerance_class"),
+        ('nominal = 8.5\ntolerance_class = "h8"\nplus_minus = 0.1', "one of plus_minus and"),
+    ],
+)
+def test_limits_that_are_stated_twice_or_in_part_are_refused(instead: str, said: str) -> None:
+    text = I2.replace('nominal = 8.5\nlower = 8.478\nupper = 8.500\nlimits_from = "h8"', instead)
+    with pytest.raises(InputError) as caught:
+        jobfile.parse_job(text, worked.shop(), "i2.toml")
+    assert said.removeprefix("expected ") in str(caught.value)
+
+
+def test_a_job_settles_the_version_of_each_method_when_it_is_opened() -> None:
+    job = worked.job("I2")
+    newest = register()
+    assert all(c.version == newest[c.method].version for c in job.characteristic)
+    text = I2.replace(
+        'method = "middle off the axis"', 'method = "middle off the axis"\nversion = 99'
+    )
+    with pytest.raises(InputError, match="99"):
+        jobfile.parse_job(text, worked.shop(), "i2.toml")

@@ -245,7 +245,7 @@ class Evaluator:
         return tuple(found)
 
     def _results(self, c: Characteristic, found: list[Result]) -> list[Result]:
-        how = named(c.method)
+        how = named(c.method, c.version)
         if how.varies:
             parts = [r for r in found if r.characteristic.id == c.of]
             if len(parts) < self.sequence.tool.edges:

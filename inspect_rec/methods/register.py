@@ -151,6 +151,11 @@ def register() -> Mapping[str, Method]:
     return {name: entry for (name, _), entry in sorted(_all().items())}
 
 
+def versions(name: str) -> tuple[int, ...]:
+    """The versions of the method of that name, oldest first."""
+    return tuple(sorted(version for known, version in _all() if known == name))
+
+
 def named(name: str, version: int | None = None) -> Method:
     """The method of that name, the newest or that ``version``; InputError lists what there is."""
     if name not in (known := register()):
@@ -158,7 +163,7 @@ def named(name: str, version: int | None = None) -> Method:
     if version is None:
         return known[name]
     if (name, version) not in _all():
-        there = ", ".join(str(v) for n, v in sorted(_all()) if n == name)
+        there = ", ".join(map(str, versions(name)))
         raise InputError(
             f"no such version of the method {name!r}",
             expected=there,
