@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from report_templates.pen import Pen
@@ -34,3 +34,16 @@ class Flow:
     def room(self) -> float:
         """What is left of the page."""
         return BOTTOM - self.y
+
+
+def fitting(heights: Sequence[float], room: float) -> int:
+    """How many rows of these heights fit, leaving at least 3 for the next page."""
+    high, count = 0.0, 0
+    for row in heights:
+        high += row
+        if high > room:
+            break
+        count += 1
+    if 0 < len(heights) - count < 3:
+        count = max(1, len(heights) - 3)
+    return max(1, count)

@@ -7,12 +7,11 @@ from __future__ import annotations
 
 import math
 from contextlib import nullcontext
-from dataclasses import dataclass
 
 from reportlab.lib.colors import Color
 from reportlab.pdfgen.canvas import Canvas
 
-from inspect_rec.report.content import Content, Offset, SignatureBlock, mapped
+from inspect_rec.report.content import Content, Offset, SignatureBlock, Validation, mapped
 from report_templates import bars, graphs, letter_features, letter_pages
 from report_templates.lettering import (
     MM,
@@ -36,16 +35,8 @@ Box = tuple[int, float, float, float, float]
 """Page from 0, then left, bottom, right, top in points."""
 
 
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """What was drawn: where the signature fields stand, and the structure of the text."""
-
-    boxes: dict[str, Box]
-    structure: Element
-
-
-def draw(canvas: Canvas, content: Content) -> Drawn:
-    """All pages."""
+def draw(canvas: Canvas, content: Content) -> Element:
+    """All pages; gives the structure of their text."""
     content = mapped(content, printable)
     see = content.words["page.see"]
     trial = Pen(Nowhere(), HIGH, see)
@@ -62,7 +53,7 @@ def draw(canvas: Canvas, content: Content) -> Drawn:
         for block in page:
             block(pen)
         pen.turn()
-    return Drawn(boxes(), pen.tags.root)
+    return pen.tags.root
 
 
 def boxes() -> dict[str, Box]:
@@ -89,7 +80,7 @@ def origin(field: str) -> tuple[float, float]:
     return third - left / MM, SIGN_TOP - (HIGH - top / MM)
 
 
-def frame(pen: Pen, c: Content, page: int, pages: int) -> None:
+def frame(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
     """Head and foot of every page; the first head is read as the title."""
     with nullcontext() if page == 1 else pen.tags.outside():
         _head(pen, c, page, pages)
@@ -97,7 +88,7 @@ def frame(pen: Pen, c: Content, page: int, pages: int) -> None:
         _foot(pen, c, page, pages)
 
 
-def _head(pen: Pen, c: Content, page: int, pages: int) -> None:
+def _head(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
     right = LEFT + LIVE
     under = c.head_right.format(page=page, pages=pages)
     number = width(c.number, SEMIBOLD, 10.5) + 1.6
@@ -110,7 +101,7 @@ def _head(pen: Pen, c: Content, page: int, pages: int) -> None:
     pen.text(right, 19.2, under, 7, REGULAR, INK2, "right")
 
 
-def _foot(pen: Pen, c: Content, page: int, pages: int) -> None:
+def _foot(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
     right, foot = LEFT + LIVE, HIGH - 16
     pen.line((LEFT, foot), (right, foot), 0.12, HAIR)
     pen.text(LEFT, foot + 4, c.foot[0], 7, REGULAR, INK2)

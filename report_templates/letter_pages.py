@@ -21,18 +21,18 @@ def paginate(content: Content, left_out: Sequence[str] = ()) -> list[list[Draw]]
     """What stands on each page after the first; first of all what page 1 had no room for."""
     flow = Flow()
     if left_out:
-        _texts(flow, ((Text(content.words["page.in_full"], tuple(left_out)), LIVE),))
+        texts(flow, ((Text(content.words["page.in_full"], tuple(left_out)), LIVE),))
     letter_table.draw(flow, content)
     flow.y += 1.5
     for profiles in content.profiles:
         _profiles(flow, content, profiles)
     rule, conditions, inout = content.texts[:3]
-    _texts(flow, ((rule, 86.0), (conditions, 41.0), (inout, 41.0)))
+    texts(flow, ((rule, 86.0), (conditions, 41.0), (inout, 41.0)))
     _equipment(flow, content)
     method, struck, supplied, statements, *more = content.texts[3:]
-    _texts(flow, ((method, 86.0), (struck, 41.0), (statements, 41.0)))
-    _texts(flow, ((supplied, 86.0), *((m, 86.0) for m in more)))
-    flow.place(8, lambda pen, y: _end(pen, content, y))
+    texts(flow, ((method, 86.0), (struck, 41.0), (statements, 41.0)))
+    texts(flow, ((supplied, 86.0), *((m, 86.0) for m in more)))
+    flow.place(8, lambda pen, y: end(pen, content.words["page.end"], y))
     return flow.pages
 
 
@@ -111,7 +111,7 @@ _BETWEEN = 0.9
 """Air between two paragraphs, mm."""
 
 
-def _texts(flow: Flow, blocks: Sequence[tuple[Text, float]]) -> None:
+def texts(flow: Flow, blocks: Sequence[tuple[Text, float]]) -> None:
     """Paragraphs side by side; one that is longer than what is left goes on below by itself."""
     high = max(_height(text, wide) for text, wide in blocks) + 4
     if high > BOTTOM - TOP:
@@ -235,8 +235,8 @@ def _check_drawer(lines: list[str]) -> Callable[[Pen, float], None]:
     return draw
 
 
-def _end(pen: Pen, c: Content, y: float) -> None:
-    said = c.words["page.end"]
+def end(pen: Pen, said: str, y: float) -> None:
+    """The mark after which nothing follows."""
     half = width(said, REGULAR, 7) / 2 + 6
     middle = LEFT + LIVE / 2
     pen.line((LEFT, y + 4), (middle - half, y + 4), 0.12, LINE)

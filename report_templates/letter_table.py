@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from inspect_rec.report.content import Content, Group, Row
 from report_templates import bars
-from report_templates.flow import Flow
+from report_templates.flow import Flow, fitting
 from report_templates.lettering import CONDENSED_SEMIBOLD, REGULAR, SEMIBOLD, Fit, fit, width, wrap
 from report_templates.pen import HAIR, INK2, MEASURED, OF_VERDICT, Pen
 from report_templates.sheet import LEFT, LIVE
@@ -103,24 +103,11 @@ def _group(flow: Flow, c: Content, group: Group, table: Element) -> None:
         if whole > flow.room() and (len(group.rows) <= 12 or flow.room() < max(3 * ROW, text) + 2):
             flow.next()
             flow.place(6.2, lambda pen, y: _head_again(pen, c, y))
-        taken = _fitting(rows, flow.room() - 1.9)
+        taken = fitting([_row_height(row) for row in rows], flow.room() - 1.9)
         part, rows = rows[:taken], rows[taken:]
         high = max(sum(map(_row_height, part)), text) + 1.9
         flow.place(high, _group_drawer(group, lines, part, table, first=first))
         first = False
-
-
-def _fitting(rows: Sequence[Row], room: float) -> int:
-    """How many rows fit, leaving at least 3 for the next page."""
-    high, count = 0.0, 0
-    for row in rows:
-        high += _row_height(row)
-        if high > room:
-            break
-        count += 1
-    if 0 < len(rows) - count < 3:
-        count = max(1, len(rows) - 3)
-    return max(1, count)
 
 
 def _group_drawer(

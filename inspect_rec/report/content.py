@@ -241,6 +241,64 @@ class Content:
     """Fixed words of the layout, in the report's language."""
 
 
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One quantity of a case: what was expected, what came out, and the word for it."""
+
+    quantity: str
+    expected: str
+    tolerance: str
+    got: str
+    difference: str
+    verdict: str
+    """Whose mark stands beside the word."""
+    word: str
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A case with a known answer, as it ran; ``about``: where its answer comes from."""
+
+    id: str
+    about: str
+    rows: tuple[Compared, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Cases:
+    """The cases of one computation, and what it computes."""
+
+    heading: str
+    paragraphs: tuple[str, ...]
+    cases: tuple[Case, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Validation:
+    """A validation record, whole: head and foot of its pages as a report has them."""
+
+    language: str
+    title: str
+    number: str
+    head_left: tuple[str, str]
+    head_right: str
+    verdict: str
+    """Whose mark stands beside the finding."""
+    finding: tuple[str, str]
+    sentence: str
+    counts: tuple[tuple[str, str], ...]
+    facts: tuple[tuple[str, str], ...]
+    texts: tuple[Text, ...]
+    sections: tuple[Cases, ...]
+    statements: tuple[Text, ...]
+    by_hand: tuple[str, tuple[str, ...]]
+    """What a person confirms, and what is filled in by hand for it."""
+    foot: tuple[str, str]
+    foot_right: str
+    words: dict[str, str] = field(default_factory=dict)
+
+
 _Thing = TypeVar("_Thing")
 
 

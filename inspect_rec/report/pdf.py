@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import io
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from xml.sax.saxutils import escape
@@ -54,15 +54,30 @@ class Rendered:
 
 def render(content: Content, attachments: Mapping[str, Attachment], issued: str) -> Rendered:
     """Draw the report and make it PDF/A-3b. ``issued``: RFC 3339, for the metadata."""
-    drawn = io.BytesIO()
-    canvas = _canvas(drawn, _A4, content.language)
-    drawn_ = letter.draw(canvas, content)
-    canvas.save()
     title = f"{content.title} {content.number}"
-    data = _archival(
-        drawn.getvalue(), title, content.language, attachments, issued, drawn_.structure
+    data = pages(
+        lambda canvas: letter.draw(canvas, content),
+        title,
+        content.language,
+        attachments,
+        issued,
     )
-    return Rendered(data, {name: Box(*box) for name, box in drawn_.boxes.items()})
+    return Rendered(data, {name: Box(*box) for name, box in letter.boxes().items()})
+
+
+def pages(
+    draw: Callable[[Canvas], Element],
+    title: str,
+    language: str,
+    attachments: Mapping[str, Attachment],
+    issued: str,
+) -> bytes:
+    """What ``draw`` draws, on sheets of A4, as PDF/A-3b; ``draw`` gives the structure of it."""
+    drawn = io.BytesIO()
+    canvas = _canvas(drawn, _A4, language)
+    structure = draw(canvas)
+    canvas.save()
+    return _archival(drawn.getvalue(), title, language, attachments, issued, structure)
 
 
 def _canvas(out: io.BytesIO, size: tuple[float, float], language: str) -> Canvas:
@@ -105,7 +120,8 @@ def _archival(
             ]
         )
         root.Metadata = file.make_indirect(_xmp(file, title, issued))
-        _attach(file, attachments, issued)
+        if attachments:
+            _attach(file, attachments, issued)
         _structure(file, structure)
         if "/Info" in file.trailer:
             del file.trailer["/Info"]
