@@ -79,18 +79,23 @@ def dropped(given: Given, drop: Series) -> Quantity:
 
 def _read_rows(given: Given, drop: Series, slope: float) -> list[Component]:
     rows = drop_rows(given, drop, slope / 1000, "edge and land")
-    if lever := given.number("lever_deg"):
-        off = reliefs.lever_turns(fall_mm(drop), lever, given.number("lever_mm"))
-        cosine = math.cos(math.radians(lever))
-        rows.append(
-            Component(
-                name="lever that turns while it reads",
-                amount=off * 1000,
-                distribution=Distribution.RECTANGULAR,
-                sensitivity=slope / 1000 / cosine,
-            )
+    return [*rows, *turning_lever(given, drop, slope / 1000)]
+
+
+def turning_lever(given: Given, drop: Series, per_um: float) -> list[Component]:
+    """The row for a lever that turns while it reads; a plunger has none."""
+    angle = given.number("lever_deg")
+    if not angle:
+        return []
+    off = reliefs.lever_turns(fall_mm(drop), angle, given.number("lever_mm"))
+    return [
+        Component(
+            name="lever that turns while it reads",
+            amount=off * 1000,
+            distribution=Distribution.RECTANGULAR,
+            sensitivity=per_um / math.cos(math.radians(angle)),
         )
-    return rows
+    ]
 
 
 def lever(given: Given) -> Quantity:
@@ -369,7 +374,7 @@ def end_drop(given: Given) -> Outcome:
         stated(given, "dish of the end", "dish of the end", dish, "deg"),
     ]
     if moved == "rolled":
-        quantities.append(_axial_float(given))
+        quantities.append(axial_float(given))
     value, budget = worked_out(model, *quantities, unit="deg")
     read = fall_mm(drop)
     refusals = (RUBS,) if value <= 0 else ()
@@ -377,7 +382,8 @@ def end_drop(given: Given) -> Outcome:
     return Outcome((value,), budget, (*refusals, *lever_refusals(given, read)), detail)
 
 
-def _axial_float(given: Given) -> Quantity:
+def axial_float(given: Given) -> Quantity:
+    """How far the tool floats along its axis while it is rolled: 0, mm."""
     return Quantity(
         (0.0,),
         lambda slope: [

@@ -99,7 +99,7 @@ def drawn(influence: str, random: np.random.Generator) -> float:
     return float(random.normal(0, amount))
 
 
-def _disturbed(series: Series, random: np.random.Generator) -> Series:
+def _disturbed(series: Series, random: np.random.Generator, *, calibrated: bool) -> Series:
     instrument = series.instrument
     half = (instrument.half_step or 0) / 1000
 
@@ -111,7 +111,7 @@ def _disturbed(series: Series, random: np.random.Generator) -> Series:
             return replace(t, figures={"X": x, "Z": z})
         read = t["indicator"] + random.normal(0, (instrument.repeat or 0) / 1000)
         read += random.uniform(-half, half)
-        if last:
+        if last and calibrated:
             read += random.normal(0, (instrument.expanded or 0) / 2000)
         return replace(t, figures={"indicator": read})
 
@@ -127,13 +127,15 @@ def by_trials(
     uncertain: Mapping[str, str],
     added: Sequence[tuple[str, float]] = (),
     disturb: Disturb = lambda series, _: series,
-    trials: int = 2500,
+    calibrated: bool = True,
+    trials: int = 1500,
 ) -> float:
     """Standard deviation of the value, mm or deg.
 
     ``uncertain``: what the plan states -> influence that says how far it may be off; ``added``:
     influences that shift the value itself, and by how much for one unit; ``disturb``: what shifts
-    several readings together."""
+    several readings together; ``calibrated``: whether each drop has a calibration error of its own.
+    """
     random = np.random.default_rng(20)
 
     def off(value: float | str | Sequence[float], influence: str) -> float | Sequence[float]:
@@ -145,7 +147,9 @@ def by_trials(
 
     def once() -> float:
         together = disturb(series, random)
-        read = {role: _disturbed(each, random) for role, each in together.items()}
+        read = {
+            role: _disturbed(each, random, calibrated=calibrated) for role, each in together.items()
+        }
         said = dict(stated)
         said |= {key: off(stated[key], influence) for key, influence in uncertain.items()}
         shift = sum(factor * drawn(influence, random) for influence, factor in added)
