@@ -13,6 +13,7 @@ from decimal import Decimal
 from statistics import fmean
 from typing import Protocol
 
+from inspect_rec.compute.thermal import Thermal
 from inspect_rec.compute.uncertainty import Budget, Component, Distribution
 from inspect_rec.errors import InputError
 
@@ -148,6 +149,10 @@ class Given:
     """For a variation: flute -> outcome of the characteristic that varies."""
     width: float | None = None
     """Width of the tolerance, mm or deg; None where there is one limit alone."""
+    thermal: Thermal | None = None
+    """What takes a length to 20 degC; None where the job isn't corrected."""
+    interpolated: bool = False
+    """Whether a master's bias is taken between its checks, not from the one before."""
 
     def number(self, name: str) -> float:
         """A number the plan has to state; there is no default guess."""
