@@ -1,7 +1,7 @@
 """How often the stated uncertainty holds: known tools on the simulated machine, method by method.
 
-``python -m inspect_rec.simulate.coverage > docs/coverage.md`` makes the page anew; it takes a few
-minutes. The same seed gives the same page.
+The share of known tools whose error is within U, and how tools at and about their limits are
+judged. ``page`` writes it down.
 """
 
 from __future__ import annotations

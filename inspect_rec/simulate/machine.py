@@ -49,7 +49,7 @@ class Spread:
 
     def drawn(self, of: random.Random) -> float:
         """One draw, in the error's unit."""
-        if self.share < 1 and of.random() >= self.share:
+        if self.share < 1 and (not self.share or of.random() >= self.share):
             return 0.0
         return self.amount * _SHAPES[self.distribution](of)
 
@@ -191,6 +191,7 @@ class Machine:
         self._clock_s = 0.0
         self._axis = self._random.uniform(10, 60), self._random.uniform(80, 140)
         self._phase = [self._random.uniform(0, 2 * math.pi) for _ in range(4)]
+        self._slides = [self._slide(0), self._slide(1)]
 
     @property
     def now_s(self) -> float:
@@ -282,19 +283,22 @@ class Machine:
 
     def _scale(self, slide: int, place: float) -> float:
         """What the scale gives at a true place, mm; with the slide's tilt at the offset."""
-        from_axis = place - self._axis[slide]
-        turned = math.radians(self.held("tilt", slide) * from_axis / 3600)
-        wave = math.sin(2 * math.pi * place / _WAVE_MM + self._phase[slide])
-        off = self.held("scale, linear", slide) * from_axis
-        return place + turned * _OFFSET_MM + (off + self.held("scale, periodic") * wave) / 1000
+        gain, wave = self._slides[slide]
+        turned = 2 * math.pi / _WAVE_MM * place + self._phase[slide]
+        return place + gain * (place - self._axis[slide]) + wave * math.sin(turned)
+
+    def _slide(self, slide: int) -> tuple[float, float]:
+        """What a slide shows too much for each mm, and the amplitude of its wave, mm."""
+        tilt = math.radians(self.held("tilt", slide) / 3600) * _OFFSET_MM
+        linear = self.held("scale, linear", slide) / 1000
+        return tilt + linear, self.held("scale, periodic") / 1000
 
     def _approach(self, *, wrong: bool, runs: float) -> float:
         """What the approach and the eye add on one slide, mm."""
-        lost = self.fresh("lost motion")
+        off = runs * self.fresh("sighting") + self.fresh("backlash") + self.fresh("sticky slide")
         if wrong and "lost motion" in self.errors.spreads:
-            lost = self.errors.spreads["lost motion"].amount
-        left = self.fresh("backlash") + self.fresh("sticky slide")
-        return (lost + left + runs * self.fresh("sighting")) / 1000
+            return (off + self.errors.spreads["lost motion"].amount) / 1000
+        return (off + self.fresh("lost motion")) / 1000
 
     # -- by eye --------------------------------------------------------------
 

@@ -80,19 +80,19 @@ def _swing(of: random.Random, machine: Machine, form: str) -> Known:
     )
 
 
-@known("swing test", "convex")
+@known("radius by swing test", "convex")
 def swing(of: random.Random, machine: Machine) -> Known:
     """A convex edge under an indicator."""
     return _swing(of, machine, "convex")
 
 
-@known("swing test", "concave")
+@known("radius by swing test", "concave")
 def swing_concave(of: random.Random, machine: Machine) -> Known:
     """A concave edge, the indicator inside it."""
     return _swing(of, machine, "concave")
 
 
-@known("swing test by crosshair")
+@known("radius by swing test, crosshair")
 def by_crosshair(of: random.Random, machine: Machine) -> Known:
     """A convex edge sighted while it swings, the line laid tangent."""
     swung = Swung.drawn(of, machine)
