@@ -10,14 +10,19 @@ its way from ``start`` to ``end``, outside a convex arc, inside a concave one.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
+from itertools import chain
+from operator import mul
 
 from inspect_rec.compute.equations import solve
 from inspect_rec.compute.reach import length, within
 from inspect_rec.errors import ComputeError
 
 Point = tuple[float, float]
+Deviation = Callable[[float, float], tuple[float, float, float]]
+"""Of a point (x, z) in mm: its deviation in mm, and the unit normal along which it grows."""
+
 FREEDOMS = ("X", "Z", "rotation")
 
 _STEPS = 60
@@ -32,11 +37,16 @@ class Straight:
 
     def deviation(self, point: Point) -> tuple[float, float, float]:
         """Deviation of a point in mm, and the unit normal along which it grows."""
-        dx, dz = self.end[0] - self.start[0], self.end[1] - self.start[1]
+        return self.deviations()(*point)
+
+    def deviations(self) -> Deviation:
+        """The same for many points. Raises ComputeError where start and end are one point."""
+        x0, z0 = self.start
+        dx, dz = self.end[0] - x0, self.end[1] - z0
         long_mm = math.hypot(dx, dz)
         length(long_mm, "straight element")
         nx, nz = -dz / long_mm, dx / long_mm
-        return (point[0] - self.start[0]) * nx + (point[1] - self.start[1]) * nz, nx, nz
+        return lambda x, z: ((x - x0) * nx + (z - z0) * nz, nx, nz)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +59,20 @@ class Arc:
 
     def deviation(self, point: Point) -> tuple[float, float, float]:
         """Deviation of a point in mm, and the unit normal along which it grows."""
-        dx, dz = point[0] - self.centre[0], point[1] - self.centre[1]
-        d = math.hypot(dx, dz)
-        if d == 0:
-            raise ComputeError("a point lies in the centre of its arc")
-        sign = 1.0 if self.convex else -1.0
-        return sign * (d - self.radius_mm), sign * dx / d, sign * dz / d
+        return self.deviations()(*point)
+
+    def deviations(self) -> Deviation:
+        """The same for many points."""
+        (x0, z0), radius, sign = self.centre, self.radius_mm, 1.0 if self.convex else -1.0
+
+        def deviation(x: float, z: float) -> tuple[float, float, float]:
+            dx, dz = x - x0, z - z0
+            d = math.hypot(dx, dz)
+            if d == 0:
+                raise ComputeError("a point lies in the centre of its arc")
+            return sign * (d - radius), sign * dx / d, sign * dz / d
+
+        return deviation
 
 
 Element = Straight | Arc
@@ -125,39 +143,42 @@ def fit(
         place[0],
         place[1],
         math.degrees(place[2]),
-        tuple(row[0] for row in found),
-        tuple(row[0] for row in before),
+        tuple([deviation for deviation, *_ in found]),
+        tuple([deviation for deviation, *_ in before]),
     )
 
 
-Row = tuple[float, tuple[float, float, float]]
+Row = tuple[float, float, float, float]
 """A deviation, and its change for X, Z and the turn of the profile."""
 
 
 def _moved(
-    points: Sequence[Point], own: Sequence[Element], place: tuple[float, float, float], pivot: Point
+    points: Sequence[Point],
+    own: Sequence[Deviation],
+    place: tuple[float, float, float],
+    pivot: Point,
 ) -> list[Row]:
     """Deviations with the measured profile taken back from its place."""
     shift_x, shift_z, turn = place
     c, s = math.cos(turn), math.sin(turn)
+    pivot_x, pivot_z = pivot
     found = []
-    for (x, z), element in zip(points, own, strict=True):
-        px, pz = x - shift_x - pivot[0], z - shift_z - pivot[1]
+    for (x, z), deviation in zip(points, own, strict=True):
+        px, pz = x - shift_x - pivot_x, z - shift_z - pivot_z
         # Turned back by the rotation.
         qx, qz = c * px + s * pz, c * pz - s * px
-        deviation, nx, nz = element.deviation((qx + pivot[0], qz + pivot[1]))
-        by_place = (s * nz - c * nx, -s * nx - c * nz, nx * qz - nz * qx)
-        found.append((deviation, by_place))
+        d, nx, nz = deviation(qx + pivot_x, qz + pivot_z)
+        found.append((d, s * nz - c * nx, -s * nx - c * nz, nx * qz - nz * qx))
     return found
 
 
 def _step(rows: Sequence[Row], free: Sequence[int], size: Sequence[float]) -> list[float]:
     """One Gauss-Newton step of the free places, each in its size."""
-    slopes = [[by_place[i] * size[i] for i in free] for _, by_place in rows]
-    n = range(len(free))
+    deviations, *by_place = zip(*rows, strict=True)
+    slopes = [[slope * size[i] for slope in by_place[i]] for i in free]
     return solve(
-        [[sum(row[i] * row[j] for row in slopes) for j in n] for i in n],
-        [-sum(row[i] * d for row, (d, _) in zip(slopes, rows, strict=True)) for i in n],
+        [[sum(map(mul, a, b)) for b in slopes] for a in slopes],
+        [-sum(map(mul, a, deviations)) for a in slopes],
         why="the points don't hold the contour in what is declared free",
     )
 
@@ -167,8 +188,8 @@ def _checked(
     elements: Sequence[Element],
     belongs: Sequence[int],
     freedoms: Collection[str],
-) -> list[Element]:
-    """The element of each point."""
+) -> list[Deviation]:
+    """How each point deviates from its element."""
     unknown = sorted(set(freedoms) - set(FREEDOMS))
     if unknown:
         raise ComputeError(
@@ -182,9 +203,9 @@ def _checked(
         )
     if not all(0 <= number < len(elements) for number in belongs):
         raise ComputeError("a point belongs to no element", expected=f"0 to {len(elements) - 1}")
-    for point in points:
-        within(*point)
-    return [elements[number] for number in belongs]
+    within(*chain.from_iterable(points))
+    deviations = {number: elements[number].deviations() for number in set(belongs)}
+    return [deviations[number] for number in belongs]
 
 
 def one_arc(
