@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from statistics import fmean
 
-from inspect_rec.compute import fitting
+from inspect_rec.compute import contour, fitting
 from inspect_rec.compute.uncertainty import Budget, Component, spread_of_flutes
 from inspect_rec.errors import InputError
 from inspect_rec.methods.base import Given, Outcome, Series, drift_row, stated, step
@@ -35,7 +36,8 @@ def on_axis(given: Given, arc: Series) -> fitting.Circle:
     return fitting.circle_on_axis(points_of(arc), axis_mm, which=radial.lower())
 
 
-def _detail(circle: fitting.Circle, points: Points) -> dict[str, float | tuple[float, ...]]:
+def detail_of(circle: fitting.Circle, points: Points) -> dict[str, float | tuple[float, ...]]:
+    """Centre, radius, form and span, and each point's distance and angle from the centre."""
     centre_x, centre_z = circle.centre_x_mm, circle.centre_z_mm
     return {
         "centre_x_mm": centre_x,
@@ -50,14 +52,22 @@ def _detail(circle: fitting.Circle, points: Points) -> dict[str, float | tuple[f
     }
 
 
-def _form(given: Given, circle: fitting.Circle) -> tuple[str, ...]:
+def no_circle(given: Given, circle: fitting.Circle) -> tuple[str, ...]:
     """A radius whose form takes half its tolerance is no circle (trade: common practice)."""
     if given.width is None or circle.form_mm <= given.width / 2:
         return ()
     return (f"form {circle.form_mm * 1000:.1f} µm is more than half of the tolerance: no circle",)
 
 
-def _edge_rows(given: Given) -> list[Component]:
+def _too_short(circle: fitting.Circle) -> tuple[str, ...]:
+    if circle.span_deg >= SHORTEST_SPAN_DEG:
+        return ()
+    said = f"an arc of {circle.span_deg:.0f}° is too short for a free radius"
+    return (f"{said}: report the profile deviation, or hold the centre",)
+
+
+def edge_rows(given: Given) -> list[Component]:
+    """What every radius of an edge has in its budget beside its sightings."""
     return [
         given.component("scale", "scale", common=True),
         given.component("edge out of the axial plane, roundness of the edge", "edge"),
@@ -85,13 +95,13 @@ def arc_on_axis(given: Given) -> Outcome:
             sensitivity=stated(circle.u_r_over_s),
         ),
         axis_row(given, stated(abs(circle.dr_daxis)), common=True),
-        *_edge_rows(given),
+        *edge_rows(given),
     ]
     along = circle.centre_z_mm if given.slides.along == "Z" else circle.centre_x_mm
-    detail = _detail(circle, points_of(arc)) | {
+    detail = detail_of(circle, points_of(arc)) | {
         "tip_mm": along + given.slides.tip * circle.radius_mm
     }
-    return Outcome((circle.radius_mm,), Budget(tuple(rows), "um"), _form(given, circle), detail)
+    return Outcome((circle.radius_mm,), Budget(tuple(rows), "um"), no_circle(given, circle), detail)
 
 
 @method(
@@ -115,19 +125,124 @@ def arc_free(given: Given) -> Outcome:
             "crosshair",
             sensitivity=stated(circle.u_r_over_s),
         ),
-        *_edge_rows(given),
+        *edge_rows(given),
     ]
-    refusals = list(_form(given, circle))
-    if circle.span_deg < SHORTEST_SPAN_DEG:
-        refusals.append(
-            f"an arc of {circle.span_deg:.0f}° is too short for a free radius: report the profile "
-            "deviation, or hold the centre"
-        )
     return Outcome(
         (circle.radius_mm,),
         Budget(tuple(rows), "um"),
-        tuple(refusals),
-        _detail(circle, points_of(arc)),
+        (*no_circle(given, circle), *_too_short(circle)),
+        detail_of(circle, points_of(arc)),
+    )
+
+
+@method(
+    "arc, centre held",
+    roles=(ARC, RADIUS_MASTER),
+    asks=(
+        Asks("centre_x_mm", "place of the pivot on the slide X"),
+        Asks("centre_z_mm", "place of the pivot on the slide Z"),
+    ),
+    plane="image plane",
+    assumes="the centre lies on the pivot, whose place is known",
+    refuses=("a form of more than half the tolerance: no circle",),
+    formula="mean distance of the points from the place where the centre is held",
+    source="derived; on a short arc the place of the pivot goes in one to one",
+)
+def arc_held_centre(given: Given) -> Outcome:
+    """Radius of an arc whose centre is held at the pivot."""
+    points = points_of(given.series["arc"])
+    circle = fitting.circle_held_centre(
+        points, (given.number("centre_x_mm"), given.number("centre_z_mm"))
+    )
+    detail = detail_of(circle, points)
+    turns = [math.atan2(z - circle.centre_z_mm, x - circle.centre_x_mm) for x, z in points]
+    by_x, by_z = fmean(map(math.cos, turns)), fmean(map(math.sin, turns))
+    rows = (
+        given.component(
+            f"crosshair, {len(points)} points, centre held",
+            "crosshair",
+            sensitivity=stated(circle.u_r_over_s),
+        ),
+        step(given.series["arc"].instrument, "readout step", averaged=len(points)),
+        given.component("pivot in X", "place of the pivot", sensitivity=-by_x, common=True),
+        given.component("pivot in Z", "place of the pivot", sensitivity=-by_z, common=True),
+        *edge_rows(given),
+    )
+    return Outcome((circle.radius_mm,), Budget(rows, "um"), no_circle(given, circle), detail)
+
+
+@method(
+    "radius from chord and rise",
+    roles=(
+        Role(
+            "arc", Reads.POINT, "both ends of the arc, and its middle", ("first", "middle", "last")
+        ),
+        RADIUS_MASTER,
+    ),
+    plane="image plane",
+    refuses=("an arc below 60 deg",),
+    formula="circle through three points: with the rise h over the middle of the chord c, "
+    "R = c^2 / (8 h) + h / 2",
+    source="derived; holds where the middle point isn't over the middle of the chord, too",
+)
+def chord_and_rise(given: Given) -> Outcome:
+    """Radius of the circle through three points, the least that an arc can be read from."""
+    arc = given.series["arc"]
+    first, middle, last = points = [
+        (arc.mean(mark, "X"), arc.mean(mark, "Z")) for mark in ("first", "middle", "last")
+    ]
+    circle = fitting.circle(points)
+    chord = math.dist(first, last)
+    along = (last[0] - first[0]) / chord, (last[1] - first[1]) / chord
+    dx, dz = middle[0] - first[0], middle[1] - first[1]
+    rows = (
+        given.component(
+            f"crosshair, three points over {circle.span_deg:.0f} deg",
+            "crosshair",
+            sensitivity=stated(circle.u_r_over_s),
+            averaged=arc.repeats,
+        ),
+        step(arc.instrument, "readout step", sensitivity=stated(circle.u_r_over_s)),
+        *edge_rows(given),
+    )
+    detail = detail_of(circle, points) | {
+        "chord_mm": chord,
+        "rise_mm": abs(dz * along[0] - dx * along[1]),
+        "off_middle_mm": dx * along[0] + dz * along[1] - chord / 2,
+    }
+    return Outcome((circle.radius_mm,), Budget(rows, "um"), _too_short(circle), detail)
+
+
+@method(
+    "form of an arc",
+    roles=(ARC,),
+    plane="image plane",
+    formula="largest less smallest distance from the least-squares circle, centre and radius free",
+    source="derived; never less than the narrowest ring's, and the scatter of the sightings stays "
+    "in it, which is on the safe side",
+)
+def form_of_arc(given: Given) -> Outcome:
+    """Form of an arc: what its circle leaves, mm."""
+    arc = given.series["arc"]
+    points = points_of(arc)
+    circle = fitting.circle(points)
+    rows = (
+        given.component("crosshair, two points", "crosshair", ends=2),
+        step(arc.instrument, "readout step, two points", ends=2),
+        given.component("edge", "edge"),
+    )
+    return Outcome((circle.form_mm,), Budget(rows, "um"), detail=detail_of(circle, points))
+
+
+def _freedoms(given: Given) -> tuple[str, ...]:
+    """What the best fit may move, as the plan declares it."""
+    stated = given.parameters.get("freedoms")
+    if isinstance(stated, tuple) and stated and set(stated) <= {"X", "Z"}:
+        return tuple(map(str, stated))
+    raise InputError(
+        "the method needs declared freedoms",
+        expected='freedoms = ["X", "Z"], or one of them',
+        found=str(stated or "nothing"),
     )
 
 
@@ -151,27 +266,30 @@ def profile(given: Given) -> Outcome:
     """Lowest and highest deviation of a profile from its nominal arc, mm."""
     arc = given.series["arc"]
     form = given.word("form", ("convex", "concave"))
-    if given.parameters.get("freedoms") != ("X", "Z"):
-        raise InputError(
-            "the method needs declared freedoms",
-            expected='freedoms = ["X", "Z"]',
-            found=str(given.parameters.get("freedoms", "nothing")),
-        )
-    radius = given.number("radius_mm")
-    points = points_of(arc)
-    circle = fitting.circle_held_radius(points, radius)
+    freedoms = _freedoms(given)
+    radius, points = given.number("radius_mm"), points_of(arc)
+    nominal = given.number("centre_x_mm"), given.number("centre_z_mm")
+    # From the nominal centre, and not through a free circle, which a short rough arc may not have.
+    placed = contour.one_arc(points, nominal, radius, convex=form == "convex", freedoms=freedoms)
+    deviations = placed.deviations_mm
     metal = 1.0 if form == "convex" else -1.0
-    deviations = tuple(metal * r for r in circle.residuals_mm)
+    circle = fitting.Circle(
+        nominal[0] + placed.shift_x_mm,
+        nominal[1] + placed.shift_z_mm,
+        radius,
+        tuple(metal * d for d in deviations),
+        tuple(points),
+    )
     rows = (
         given.component("crosshair, one point", "crosshair"),
         step(arc.instrument, "readout step"),
         given.component("scale", "scale"),
         given.component("edge", "edge"),
     )
-    detail = _detail(circle, points) | {
+    detail = detail_of(circle, points) | {
         "deviations_mm": deviations,
-        "shift_x_um": (circle.centre_x_mm - given.number("centre_x_mm")) * 1000,
-        "shift_z_um": (circle.centre_z_mm - given.number("centre_z_mm")) * 1000,
+        "shift_x_um": placed.shift_x_mm * 1000,
+        "shift_z_um": placed.shift_z_mm * 1000,
     }
     return Outcome((min(deviations), max(deviations)), Budget(rows, "um"), detail=detail)
 
