@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,6 +20,9 @@ from inspect_rec.errors import ComputeError, InputError
 
 Place = tuple[str | int, ...]
 """Input, and where in its list."""
+
+PROBABILITY = 0.9545
+"""Of an interval of two standard uncertainties to both sides."""
 
 _STATED = re.compile(
     r"(?P<amount>[0-9.]+(?:e-?[0-9]+)?)"
@@ -153,7 +156,7 @@ def trials(
     *,
     number: int,
     seed: int,
-    p: float = 0.9545,
+    p: float = PROBABILITY,
 ) -> dict[str, Propagated]:
     """Each single number by trials. Raises ComputeError where a trial has no result."""
     places = list(of)
@@ -169,6 +172,3 @@ def trials(
             ) from error
 
     return by_trials(once, [of[place] for place in places], number=number, seed=seed, p=p)
-
-
-Model = Callable[[list[float]], Mapping[str, float]]

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from inspect_rec.calculator.measuring import Measured
+from inspect_rec.calculator.propagate import PROBABILITY
 from inspect_rec.compute.montecarlo import Propagated, Quantity, by_trials
 from inspect_rec.compute.uncertainty import Component, Distribution
 from inspect_rec.errors import ComputeError
@@ -24,7 +25,7 @@ _Place = tuple[str, int | None, str, int, str, str]
 _Shift = tuple[str, int | None, str, int, str]
 
 
-def trials(found: Measured, *, number: int, seed: int, p: float = 0.9545) -> Propagated:
+def trials(found: Measured, *, number: int, seed: int, p: float = PROBABILITY) -> Propagated:
     """The value by trials (JCGM 101): readings that scatter as the budget says are put through the
     method anew, what doesn't show in the readings is added as it is spread."""
     rows = found.outcome.budget.components

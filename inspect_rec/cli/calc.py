@@ -15,8 +15,6 @@ from inspect_rec.errors import InputError
 if TYPE_CHECKING:
     from inspect_rec.calculator.measuring import Shelf
 
-TRIALS = 20_000
-
 
 def register(app: typer.Typer) -> None:
     """Enter the command."""
@@ -30,7 +28,7 @@ def calc(
     ),
     show: bool = typer.Option(False, "--list", help="List what there is, or tell of NAME alone."),
     trials: int = typer.Option(
-        0, "--trials", metavar="N", help="Monte Carlo trials besides the budget, such as 20000."
+        0, "--trials", metavar="N", help="Monte Carlo trials besides the budget, such as 200000."
     ),
     seed: int = typer.Option(1, "--seed", metavar="N", help="The same gives the same trials."),
     cases: Path | None = typer.Option(

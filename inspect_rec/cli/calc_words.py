@@ -96,11 +96,15 @@ def _budget(name: str, found: Mapping[str, Any]) -> list[str]:
     total = sum(row["u"] ** 2 for row in found["budget"]) ** 0.5
     lines.append(f"    {f'u; degrees of freedom: {dof}':66}{two(total):>9}")
     if (tried := found.get("trials")) is not None:
-        agrees = "agrees" if tried["budget_agrees"] else "does NOT agree: use that of the trials"
+        said = {
+            "agrees": "agrees",
+            "disagrees": "does NOT agree: use that of the trials",
+            "more trials needed": "may agree: more trials are needed to tell",
+        }[tried["budget"]]
         text = (
             f"{tried['number']} trials: u {two(tried['u'])}, 95.45 % of them from "
             f"{_to(tried['low'], tried['u'])} to {_to(tried['high'], tried['u'])}; to two digits "
-            f"the budget's interval {agrees}"
+            f"the budget's interval {said}"
         )
         lines.append(_wrap(text, "      ", "    "))
     return lines

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import platform as machine
 from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from difflib import get_close_matches
 from importlib import metadata, resources
 from typing import Any
@@ -178,8 +179,17 @@ def shelf_of(shop: ShopFile) -> Shelf:
 
 
 def _instrument(e: Equipment) -> Instrument:
-    amounts = (e.half_step, e.repeat, e.expanded, e.largest_error, e.value)
-    return Instrument(e.id, *(None if a is None else float(a) for a in amounts))
+    def known(amount: Decimal | None) -> float | None:
+        return None if amount is None else float(amount)
+
+    return Instrument(
+        e.id,
+        half_step=known(e.half_step),
+        repeat=known(e.repeat),
+        expanded=known(e.expanded),
+        largest_error=known(e.largest_error),
+        value=known(e.value),
+    )
 
 
 def computed(
@@ -278,8 +288,8 @@ def _uncertainty(
             "high": tried.high,
             "shortest_low": tried.shortest_low,
             "shortest_high": tried.shortest_high,
-            "probability": 0.9545,
-            "budget_agrees": montecarlo.agrees(value, u, k, tried),
+            "probability": propagate.PROBABILITY,
+            "budget": montecarlo.agreement(value, u, k, tried, propagate.PROBABILITY).value,
         }
     return told
 

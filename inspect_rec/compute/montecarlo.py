@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
+from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 from inspect_rec.compute import fitting
@@ -186,17 +188,28 @@ def by_trials(
     }
 
 
-def agrees(value: float, u: float, coverage_k: float, trials: Propagated) -> bool:
-    """Whether a budget's interval agrees with that of the trials (JCGM 101, clause 8; from
-    memory): both ends within half a unit of the second significant digit of ``u``.
+class Agreement(StrEnum):
+    """What trials say of a budget's interval."""
 
-    ``trials`` must have been summed for the probability that ``coverage_k`` stands for.
+    AGREES = "agrees"
+    DISAGREES = "disagrees"
+    MORE_TRIALS = "more trials needed"
+
+
+def agreement(value: float, u: float, coverage_k: float, trials: Propagated, p: float) -> Agreement:
+    """Whether the ends of a budget's interval lie within half a unit of the second significant
+    digit of ``u`` from those of the trials (JCGM 101, clause 8; from memory).
+
+    ``trials`` were summed for the probability ``p`` that ``coverage_k`` stands for. Their own ends
+    scatter; where that leaves it open, more trials are needed to tell.
     """
-    if u <= 0:
-        return trials.u == 0
+    if u <= 0 or trials.u <= 0:
+        return Agreement.AGREES if u == trials.u else Agreement.DISAGREES
     tolerance = 0.5 * 10.0 ** (math.floor(math.log10(u)) - 1)
-    expanded = coverage_k * u
-    return (
-        abs(value - expanded - trials.low) <= tolerance
-        and abs(value + expanded - trials.high) <= tolerance
-    )
+    off = max(abs(value - coverage_k * u - trials.low), abs(value + coverage_k * u - trials.high))
+    normal, tail = NormalDist(), (1 - p) / 2
+    scatter = math.sqrt(tail * (1 - tail) / trials.trials) / normal.pdf(normal.inv_cdf(tail))
+    scatter *= trials.u
+    if off > tolerance + 3 * scatter:
+        return Agreement.DISAGREES
+    return Agreement.AGREES if max(off, scatter) <= tolerance else Agreement.MORE_TRIALS

@@ -134,7 +134,7 @@ def test_every_entry_of_a_list_is_held_to_the_tolerance() -> None:
 
 @pytest.mark.parametrize("case", cases().values(), ids=lambda c: c["id"])
 def test_a_published_value_that_were_another_would_be_seen(case: dict[str, Any]) -> None:
-    """Each expected number moved by a thousand tolerances is found off: no case passes by itself."""
+    """Moved by a thousand tolerances each number is found off: no case passes by itself."""
     for name, each in case["expect"].items():
         if case["calc"] is None or name == "error":
             continue
