@@ -12,7 +12,7 @@ from inspect_rec.compute import geometry, planes, reliefs
 from inspect_rec.compute.uncertainty import Component
 from inspect_rec.errors import InputError
 from inspect_rec.methods.base import Given, Outcome, Series, calibration, drift_row, repeat, step
-from inspect_rec.methods.quantities import Quantity, stated, worked_out
+from inspect_rec.methods.quantities import Quantity, setting, worked_out
 from inspect_rec.methods.register import Asks, Reads, Role, method
 from inspect_rec.methods.reliefs import (
     DROP,
@@ -46,22 +46,22 @@ _ON_ARC = "square to the edge at the stated place on the arc"
 def _arc(given: Given) -> list[Quantity]:
     """Radius, centre and place on the arc, and the inclination of its edge there."""
     return [
-        stated(
+        setting(
             given,
             "radius of the arc",
             "radius of the edge",
             given.number("arc_radius_mm"),
             "mm",
         ),
-        stated(
+        setting(
             given,
             "centre of the arc",
             "radius of the edge",
             given.number("centre_off_axis_mm"),
             "mm",
         ),
-        stated(given, "place on the arc", "place on the arc", given.number("polar_deg"), "deg"),
-        stated(
+        setting(given, "place on the arc", "place on the arc", given.number("polar_deg"), "deg"),
+        setting(
             given,
             "inclination of the edge",
             "helix of the edge",
@@ -312,9 +312,9 @@ def form_flank(given: Given) -> Outcome:
         model,
         [
             height_of_axis(given),
-            stated(given, "radius of the point", "radius of the edge", radius, "mm"),
-            stated(given, "angle of the flank", "flank of the form", flank, "deg"),
-            stated(given, "direction of the relief", "direction of the relief", leans, "deg"),
+            setting(given, "radius of the point", "radius of the edge", radius, "mm"),
+            setting(given, "angle of the flank", "flank of the form", flank, "deg"),
+            setting(given, "direction of the relief", "direction of the relief", leans, "deg"),
         ],
         "deg",
     )

@@ -41,7 +41,7 @@ def worked_out(
     return model(*figures), Budget(tuple(rows), unit)
 
 
-def stated(given: Given, name: str, influence: str, value: float, unit: str) -> Quantity:
+def setting(given: Given, name: str, influence: str, value: float, unit: str) -> Quantity:
     """What the plan states in mm or deg; the shop knows how far off it may be."""
     return Quantity(
         (value,),

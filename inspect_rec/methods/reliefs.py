@@ -20,7 +20,7 @@ from inspect_rec.methods.base import (
     repeat,
     step,
 )
-from inspect_rec.methods.quantities import Quantity, sighted, stated, worked_out
+from inspect_rec.methods.quantities import Quantity, setting, sighted, worked_out
 from inspect_rec.methods.register import Asks, Reads, Role, method
 from inspect_rec.methods.widths import SIDES, width_mm
 
@@ -101,7 +101,7 @@ def turning_lever(given: Given, drop: Series, per_um: float) -> list[Component]:
 def lever(given: Given) -> Quantity:
     """Angle of the indicator's lever against the surface, deg."""
     value = given.number("lever_deg")
-    return stated(given, "angle of the lever", "angle of the lever", value, "deg")
+    return setting(given, "angle of the lever", "angle of the lever", value, "deg")
 
 
 def lever_refusals(given: Given, reading_mm: float) -> tuple[str, ...]:
@@ -120,23 +120,23 @@ def lever_refusals(given: Given, reading_mm: float) -> tuple[str, ...]:
 def edge_radius(given: Given) -> Quantity:
     """Radius of the edge, mm."""
     value = given.number("edge_radius_mm")
-    return stated(given, "radius of the edge", "radius of the edge", value, "mm")
+    return setting(given, "radius of the edge", "radius of the edge", value, "mm")
 
 
 def roll(given: Given) -> Quantity:
     """Angle rolled, deg."""
-    return stated(given, "angle rolled", "angle rolled", given.number("roll_deg"), "deg")
+    return setting(given, "angle rolled", "angle rolled", given.number("roll_deg"), "deg")
 
 
 def height_of_axis(given: Given) -> Quantity:
     """How far the indicator looks past the axis, as an angle: 0, deg."""
-    return stated(given, "height of the axis", "height of the axis, angle", 0.0, "deg")
+    return setting(given, "height of the axis", "height of the axis, angle", 0.0, "deg")
 
 
 def travel(given: Given) -> Quantity:
     """Travel of the slide from the edge, mm."""
     value = given.number("travel_mm")
-    return stated(given, "travel over the land", "travel over the land", value, "mm")
+    return setting(given, "travel over the land", "travel over the land", value, "mm")
 
 
 @method(
@@ -196,10 +196,10 @@ def _of_land(given: Given, point: Point, over: Quantity) -> Outcome:
     more = []
     if land == reliefs.HOLLOW:
         wheel = given.number("wheel_radius_mm")
-        more.append(stated(given, "radius of the wheel", "radius of the wheel", wheel, "mm"))
+        more.append(setting(given, "radius of the wheel", "radius of the wheel", wheel, "mm"))
     if plane == "normal":
         helix = given.number("helix_deg")
-        more.append(stated(given, "helix of the edge", "helix of the edge", helix, "deg"))
+        more.append(setting(given, "helix of the edge", "helix of the edge", helix, "deg"))
 
     def transverse(
         read: float, lever: float, over: float, radius: float, off: float, wheel: float = 0.0
@@ -370,8 +370,8 @@ def end_drop(given: Given) -> Outcome:
         dropped(given, drop),
         lever(given),
         roll(given) if moved == "rolled" else travel(given),
-        stated(given, "place of the indicator", "place of the indicator", place, "mm"),
-        stated(given, "dish of the end", "dish of the end", dish, "deg"),
+        setting(given, "place of the indicator", "place of the indicator", place, "mm"),
+        setting(given, "dish of the end", "dish of the end", dish, "deg"),
     ]
     if moved == "rolled":
         quantities.append(axial_float(given))
