@@ -56,32 +56,41 @@ class Circle:
     @property
     def residual_std_mm(self) -> float:
         """Standard deviation of the residuals; not a number where no point is left over."""
-        left = len(self.residuals_mm) - self.free
-        if left < 1:
-            return math.nan
-        return math.sqrt(sum([r * r for r in self.residuals_mm]) / left)
+        return _deviation(self.residuals_mm, self.free)
 
 
 Pairs = list[tuple[float, float]]
 
 
+def _deviation(residuals: tuple[float, ...], free: int) -> float:
+    """Their standard deviation, ``free`` results having been fitted to them."""
+    left = len(residuals) - free
+    return math.hypot(*residuals) / math.sqrt(left) if left > 0 else math.nan
+
+
 def _checked(points: Points, least: int) -> tuple[Pairs, float, float]:
-    """The points, if there are enough different ones and all are numbers; and their mean."""
+    """The points, and their mean."""
     found = [(x, z) for x, z in points]
+    return found, *_mean(found, least)
+
+
+def _mean(points: Points, least: int) -> tuple[float, float]:
+    """Mean of the points, if there are enough different ones and all are numbers."""
     sx = sz = square = 0.0
-    for x, z in found:
+    for x, z in points:
         sx += x
         sz += z
         square += x * x + z * z
     if not math.isfinite(sx + sz):  # one that is none makes the whole sum none
         raise ComputeError("a point is no number")
-    if not square <= FAR * FAR * len(found):
+    n = len(points)
+    if not square <= FAR * FAR * n:
         raise ComputeError("a point lies further off than a machine reaches")
     different: set[tuple[float, float]] = set()
-    for point in found:
-        different.add(point)
+    for x, z in points:
+        different.add((x, z))
         if len(different) == least:
-            return found, sx / len(found), sz / len(found)
+            return sx / n, sz / n
     raise ComputeError(
         "too few different points",
         expected=f"at least {least}",
@@ -342,15 +351,14 @@ class Line:
     @property
     def residual_std_mm(self) -> float:
         """Standard deviation of the distances; not a number for two points."""
-        left = len(self.residuals_mm) - 2
-        return math.sqrt(sum([r * r for r in self.residuals_mm]) / left) if left > 0 else math.nan
+        return _deviation(self.residuals_mm, 2)
 
 
 def line(points: Points) -> Line:
     """The line whose square distances to the points are least (tan 2t = 2 Sxz / (Sxx - Szz))."""
-    found, mx, mz = _checked(points, 2)
+    mx, mz = _mean(points, 2)
     sxx = sxz = szz = 0.0
-    for x, z in found:
+    for x, z in points:
         dx, dz = x - mx, z - mz
         sxx += dx * dx
         sxz += dx * dz
@@ -365,6 +373,6 @@ def line(points: Points) -> Line:
     return Line(
         math.degrees(angle),
         (mx, mz),
-        tuple([z * c - x * s - offset for x, z in found]),
+        tuple([z * c - x * s - offset for x, z in points]),
         math.degrees(1 / math.sqrt(sxx * c * c + 2 * sxz * s * c + szz * s * s)),
     )
