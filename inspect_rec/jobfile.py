@@ -154,9 +154,33 @@ def parse_shop(text: str, name: str = "shop.toml") -> ShopFile:
     """A shop file; raises InputError with every mistake and its line."""
     source = tomltext.read(text, name)
     try:
-        return ShopFile.model_validate(source.values)
+        shop = ShopFile.model_validate(source.values)
     except ValidationError as error:
         raise InputError("the shop file has mistakes", mistakes(error, source)) from error
+    loose = [
+        Mistake(source.where(place), expected, found)
+        for place, expected, found in _of_studies(shop)
+    ]
+    if loose:
+        raise InputError("the shop file has mistakes", loose)
+    return shop
+
+
+def _of_studies(shop: ShopFile) -> Iterator[LooseEnd]:
+    """Studies of what the shop file doesn't know, or in the wrong unit, or without scatter."""
+    equipment = {e.id for e in shop.equipment}
+    for n, each in enumerate(shop.study):
+        key, stated = (each.influence, each.instrument), shop.influence.get(each.influence)
+        if each.instrument and each.instrument not in equipment:
+            yield ("study", n, "instrument"), _EQUIPMENT, repr(each.instrument)
+        elif not each.instrument and stated is None:
+            yield ("study", n, "influence"), "an influence of this file", repr(each.influence)
+        elif stated is not None and stated.unit != "um":
+            yield ("study", n, "influence"), "an influence in um", stated.unit
+        alike = (s.groups for s in shop.study if (s.influence, s.instrument) == key)
+        if all(len(set(group)) == 1 for groups in alike for group in groups):
+            what = "readings that scatter: read with a finer step, or add what scatters"
+            yield ("study", n, "groups"), what, "the same reading again and again"
 
 
 def parse_job(text: str, shop: ShopFile, name: str = "job.toml") -> JobFile:

@@ -80,9 +80,26 @@ class Influence(Strict):
 
     amount: Number
     distribution: Distribution = Distribution.NORMAL
-    unit: Literal["um", "mm", "deg"] = "um"
+    unit: Literal["um", "mm", "deg", "K"] = "um"
     assumed: bool = False
     """Taken from common practice until the shop's own study replaces it; the report says so."""
+
+
+def _per_million(given: Decimal) -> Decimal:
+    if not Decimal("0.01") <= given <= 50:
+        raise ValueError("expected millionths for 1 K, 0.01 to 50, such as 11.5 for steel")
+    return given
+
+
+Expansion = Annotated[Number, AfterValidator(_per_million)]
+"""Coefficient of linear expansion, per million and kelvin."""
+
+
+def _known(table: BaseModel, name: str) -> None:
+    """An uncertainty stands beside its coefficient, and is smaller."""
+    given, u = getattr(table, name), getattr(table, f"{name}_u")
+    if u is not None and (given is None or u >= given):
+        raise ValueError(f"expected {name}_u beside {name}, and below it")
 
 
 class Equipment(Strict):
@@ -97,15 +114,65 @@ class Equipment(Strict):
     uncertainty: Line = ""
     """In words, as the certificate says it."""
     expanded: Number | None = None
-    """U (k = 2) in um, or in deg for an angle."""
+    """U (k = 2) in um, in deg for an angle, or in K for a thermometer."""
     largest_error: Number | None = None
     """In um, for what is certified by a limit of error."""
     value: Number | None = None
     """Of a master: mm or deg."""
     half_step: Number | None = None
-    """Half the width of what one read figure can stand for: um or deg."""
+    """Half the width of what one read figure can stand for: um, deg or K."""
     repeat: Number | None = None
     """Standard deviation of one reading laid up anew, um."""
+    expansion: Expansion | None = Field(None, exclude_if=lambda given: given is None)
+    """Of a master, or of what has a scale of its own."""
+    expansion_u: Expansion | None = Field(None, exclude_if=lambda given: given is None)
+    """Standard uncertainty; without it the coefficient is a table's, and good to 10 %."""
+
+    @model_validator(mode="after")
+    def _expands(self) -> Self:
+        _known(self, "expansion")
+        return self
+
+
+def _one_place(readings: tuple[Decimal, ...]) -> tuple[Decimal, ...]:
+    if len(readings) < 2:
+        raise ValueError("expected 2 readings or more of the place, laid up anew each time")
+    apart = max(readings) - min(readings)
+    if apart > _LARGEST_SCATTER_MM:
+        raise ValueError(f"expected readings of one place, in mm; these lie {apart} apart")
+    return readings
+
+
+def _by_id(person: str) -> str:
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,30}", person):
+        raise ValueError("expected the id of a person, such as G-01, since entries hold no names")
+    return person
+
+
+_LARGEST_SCATTER_MM = 1
+Group = Annotated[tuple[Number, ...], AfterValidator(_one_place)]
+
+
+class Study(Strict):
+    """Repeats by which a shop knows its own scatter: of each group one place, laid up anew for
+    each reading, mm."""
+
+    influence: Literal["crosshair", "laying-up", "laying-up on the screen", "clamping", "repeat"]
+    """What scatters; ``repeat``: the instrument that is named."""
+    instrument: Annotated[Line, Field(validate_default=True)] = ""
+    on: datetime.date
+    by: Annotated[str, AfterValidator(_by_id)]
+    what: Line = ""
+    """What was laid up, and whatever a reader has to know of these readings."""
+    groups: Annotated[tuple[Group, ...], Field(min_length=1)]
+
+    @field_validator("instrument")
+    @classmethod
+    def _repeats(cls, instrument: str, info: ValidationInfo) -> str:
+        influence = info.data.get("influence")
+        if influence and (influence == "repeat") is not bool(instrument):
+            raise ValueError('expected instrument = ... where influence = "repeat", and only there')
+        return instrument
 
 
 class Wheel(Strict):
@@ -162,6 +229,8 @@ class ShopFile(Strict):
     set_up: SetUp
     equipment: tuple[Equipment, ...]
     influence: Mapping[str, Influence]
+    study: tuple[Study, ...] = Field((), exclude_if=lambda studies: not studies)
+    """From ENOUGH_DOF degrees of freedom up they replace the amounts of their influences."""
 
     @model_validator(mode="after")
     def _unique(self) -> Self:
@@ -463,6 +532,13 @@ class DecisionRule(Strict):
         return Rule(self.kind, self.factor, self.share, self.largest_ratio, self.least_tur, largest)
 
 
+class Drift(StrEnum):
+    """What becomes of a master's drift between its checks, where it counts as none."""
+
+    HALF = "half in the budget"
+    INTERPOLATED = "interpolated"
+
+
 class Job(Strict):
     """Customer, order, drawing, and the rules of this job."""
 
@@ -477,6 +553,7 @@ class Job(Strict):
     guard_factor: Number = USUAL_FACTOR
     rule: DecisionRule | None = Field(None, exclude_if=lambda rule: rule is None)
     """Counts instead of guard_factor."""
+    drift: Drift = Field(Drift.HALF, exclude_if=lambda drift: drift is Drift.HALF)
     same_person_may_release: bool = False
     title: Line = "Inspection report"
     supplied: Line = ""
@@ -508,6 +585,26 @@ class Conditions(Strict):
     where: tuple[Name, ...] = ("air", "tool", "scale")
     largest_step: Number = Decimal(2)
     """K between 20 degC and the tool, above which nothing is judged."""
+    correct: bool = Field(default=False, exclude_if=lambda given: not given)
+    """Whether lengths are corrected to 20 degC."""
+    tool_expansion: Expansion | None = Field(None, exclude_if=lambda given: given is None)
+    tool_expansion_u: Expansion | None = Field(None, exclude_if=lambda given: given is None)
+    scale_expansion: Expansion | None = Field(None, exclude_if=lambda given: given is None)
+    scale_expansion_u: Expansion | None = Field(None, exclude_if=lambda given: given is None)
+    """Standard uncertainties; without one the coefficient is a table's, and good to 10 %."""
+
+    @model_validator(mode="after")
+    def _corrects(self) -> Self:
+        for body in ("tool", "scale"):
+            name = f"{body}_expansion"
+            if self.correct and getattr(self, name) is None:
+                raise ValueError(f"expected {name} = ... where results are corrected")
+            if self.correct and body not in self.where:
+                raise ValueError(f"expected {body!r} in where, since results are corrected")
+            if not self.correct and getattr(self, name) is not None:
+                raise ValueError(f"expected correct = true beside {name}")
+            _known(self, name)
+        return self
 
 
 class JobFile(Strict):

@@ -13,6 +13,7 @@ from inspect_rec.compute.conformity import Judgement, Verdict, Zones, warns
 from inspect_rec.compute.rules import judge_range
 from inspect_rec.compute.uncertainty import Budget
 from inspect_rec.errors import ComputeError, InputError
+from inspect_rec.inspection import studied
 from inspect_rec.inspection.checks import Check, Closure, Noise, check, closure
 from inspect_rec.inspection.kept import AFTER, BEFORE, CLOSURE, Kept, Place, Record, Ref
 from inspect_rec.inspection.sequence import Sequence
@@ -96,7 +97,7 @@ class Evaluator:
         self.sequence = sequence
         self.standing: Mapping[Place, Kept] = record.standing()
         self.equipment = {e.id: e for e in record.shop.equipment}
-        self.influences = {**record.shop.influence, **record.job.influence}
+        self.influences = studied.influences(record.shop, record.job)
         set_up = record.set_up
         self.slides = Slides(
             radial=set_up.radial,
@@ -112,13 +113,18 @@ class Evaluator:
         e: Equipment | None = self.equipment.get(name)
         if e is None:
             raise InputError("no such equipment in the shop file", found=repr(name))
-        return Instrument(
-            e.id,
-            *(
-                None if amount is None else float(amount)
-                for amount in (e.half_step, e.repeat, e.expanded, e.largest_error, e.value)
-            ),
+        own = studied.repeat_of(self.record.shop, e)
+        amounts = (
+            e.half_step,
+            own.amount if own else e.repeat,
+            e.expanded,
+            e.largest_error,
+            e.value,
         )
+        half_step, repeat, expanded, largest_error, value = (
+            None if amount is None else float(amount) for amount in amounts
+        )
+        return Instrument(e.id, half_step, repeat, expanded, largest_error, value, own)
 
     def series(self, feature: Feature, places: list[Place]) -> Series | None:
         """The readings at ``places``; None while one is missing."""
