@@ -11,6 +11,7 @@ from inspect_rec.compute.uncertainty import Budget, Component, spread_of_flutes
 from inspect_rec.errors import InputError
 from inspect_rec.methods.base import Given, Outcome, Series, drift_row, stated, step
 from inspect_rec.methods.register import Asks, Reads, Role, method
+from inspect_rec.methods.thermal import CORRECTION, factor, lacking, thermal_rows, to_20
 from inspect_rec.methods.widths import AXIS, axis_row, middle_mm
 
 ARC = Role("arc", Reads.POINT, "points spread round the arc, both ends included", least=3)
@@ -84,6 +85,7 @@ def edge_rows(given: Given) -> list[Component]:
     formula="least-squares circle whose centre is held on the axis, free along the tool",
     source="derived: normal equations with one coordinate of the centre held",
 )
+@to_20()
 def arc_on_axis(given: Given) -> Outcome:
     """Radius of a ball nose, its centre held on the axis."""
     arc = given.series["arc"]
@@ -115,6 +117,7 @@ def arc_on_axis(given: Given) -> Outcome:
     formula="least-squares circle, centre and radius free",
     source="derived; Gander, Golub, Strebel, BIT 34 (1994) for the example it is checked against",
 )
+@to_20()
 def arc_free(given: Given) -> Outcome:
     """Radius of an arc of its own."""
     arc = given.series["arc"]
@@ -148,6 +151,7 @@ def arc_free(given: Given) -> Outcome:
     formula="mean distance of the points from the place where the centre is held",
     source="derived; on a short arc the place of the pivot goes in one to one",
 )
+@to_20()
 def arc_held_centre(given: Given) -> Outcome:
     """Radius of an arc whose centre is held at the pivot."""
     points = points_of(given.series["arc"])
@@ -185,6 +189,7 @@ def arc_held_centre(given: Given) -> Outcome:
     "R = c^2 / (8 h) + h / 2",
     source="derived; holds where the middle point isn't over the middle of the chord, too",
 )
+@to_20()
 def chord_and_rise(given: Given) -> Outcome:
     """Radius of the circle through three points, the least that an arc can be read from."""
     arc = given.series["arc"]
@@ -267,10 +272,15 @@ def profile(given: Given) -> Outcome:
     arc = given.series["arc"]
     form = given.word("form", ("convex", "concave"))
     freedoms = _freedoms(given)
-    radius, points = given.number("radius_mm"), points_of(arc)
+    radius = given.number("radius_mm")
     nominal = given.number("centre_x_mm"), given.number("centre_z_mm")
-    # From the nominal centre, and not through a free circle, which a short rough arc may not have.
-    placed = contour.one_arc(points, nominal, radius, convex=form == "convex", freedoms=freedoms)
+    points = _grown(points_of(arc), nominal, factor(given))
+
+    def fitted(points: Points) -> contour.ContourFit:
+        # From the nominal centre, not through a free circle, which a short rough arc may not have.
+        return contour.one_arc(points, nominal, radius, convex=form == "convex", freedoms=freedoms)
+
+    placed = fitted(points)
     deviations = placed.deviations_mm
     metal = 1.0 if form == "convex" else -1.0
     circle = fitting.Circle(
@@ -285,13 +295,32 @@ def profile(given: Given) -> Outcome:
         step(arc.instrument, "readout step"),
         given.component("scale", "scale"),
         given.component("edge", "edge"),
+        *(thermal_rows(given, _steepest(fitted, points, nominal)) if given.thermal else ()),
     )
     detail = detail_of(circle, points) | {
         "deviations_mm": deviations,
         "shift_x_um": placed.shift_x_mm * 1000,
         "shift_z_um": placed.shift_z_mm * 1000,
     }
-    return Outcome((min(deviations), max(deviations)), Budget(rows, "um"), detail=detail)
+    if given.thermal and not lacking(given):
+        detail[CORRECTION] = (max(deviations) - max(fitted(points_of(arc)).deviations_mm)) * 1000
+    return Outcome((min(deviations), max(deviations)), Budget(rows, "um"), lacking(given), detail)
+
+
+def _grown(points: Points, about: tuple[float, float], by: float) -> Points:
+    """The points moved away from a place that stays, ``by`` times as far."""
+    if by == 1:
+        return points
+    return [(about[0] + by * (x - about[0]), about[1] + by * (z - about[1])) for x, z in points]
+
+
+def _steepest(
+    fitted: Callable[[Points], contour.ContourFit], points: Points, about: tuple[float, float]
+) -> float:
+    """How far growing by its own size moves the deviation that it moves most, mm."""
+    by = 1e-4
+    both = fitted(points).deviations_mm, fitted(_grown(points, about, 1 + by)).deviations_mm
+    return max(abs(b - a) / by for a, b in zip(*both, strict=True))
 
 
 def _spread(

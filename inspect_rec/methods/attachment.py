@@ -20,6 +20,7 @@ from inspect_rec.methods.base import (
 )
 from inspect_rec.methods.register import Asks, Reads, Role, method
 from inspect_rec.methods.scatter import known_or_seen, scaled
+from inspect_rec.methods.thermal import to_20
 
 SHORTEST_SWING_DEG = 60.0
 """Below about this swing radius and centre can't be told apart, as on a short arc (trade: common
@@ -163,7 +164,13 @@ def _radius(given: Given) -> Outcome:
     "radius by swing test",
     roles=(
         _SWING,
-        Role("gauge", Reads.INDICATOR, "the setting gauge, before the swing", master=True),
+        Role(
+            "gauge",
+            Reads.INDICATOR,
+            "the setting gauge, before the swing",
+            master=True,
+            length=True,
+        ),
     ),
     asks=(_FORM,),
     plane="plane of the swing, through the edge",
@@ -172,6 +179,7 @@ def _radius(given: Given) -> Outcome:
     formula=f"setting gauge plus a, where {_MODEL}",
     source=_SOURCE,
 )
+@to_20(master="gauge")
 def swing(given: Given) -> Outcome:
     """Radius of an edge swung about the pivot under an indicator set by a gauge, mm."""
     return _radius(given)
@@ -181,7 +189,9 @@ def swing(given: Given) -> Outcome:
     "radius by swing test, crosshair",
     roles=(
         _SIGHTED,
-        Role("gauge", Reads.RADIAL, "the setting gauge, before the swing", master=True),
+        Role(
+            "gauge", Reads.RADIAL, "the setting gauge, before the swing", master=True, length=True
+        ),
     ),
     asks=(_FORM,),
     plane="plane of the swing, through the edge",
@@ -190,6 +200,7 @@ def swing(given: Given) -> Outcome:
     formula=f"setting gauge plus a, where {_MODEL}",
     source=_SOURCE,
 )
+@to_20(master="gauge")
 def swing_by_crosshair(given: Given) -> Outcome:
     """Radius of an edge swung about the pivot and sighted on the radial slide, mm."""
     return _radius(given)

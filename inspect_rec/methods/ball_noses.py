@@ -19,6 +19,7 @@ from inspect_rec.methods.arcs import (
 )
 from inspect_rec.methods.base import Given, Outcome, Series, stated, step
 from inspect_rec.methods.register import Reads, Role, method
+from inspect_rec.methods.thermal import to_20
 from inspect_rec.methods.widths import AXIS, axis_row, middle_mm
 
 SHORTEST_JOINT_SPAN_DEG = 120.0
@@ -49,6 +50,7 @@ spans)."""
     source="derived; the axis gives each flute's own radius beside it",
     over_flutes=True,
 )
+@to_20()
 def opposite_flutes(given: Given) -> Outcome:
     """Radius of a ball nose from two opposite flutes at once."""
     arc, radial = given.series["arc"], given.slides.radial
@@ -117,6 +119,7 @@ def _radial(circle: fitting.Circle, radial: str) -> float:
     "of the arc held on the axis",
     source="derived",
 )
+@to_20()
 def tip_from_datum(given: Given) -> Outcome:
     """Place of the tip of a ball nose along the tool, from a datum, mm."""
     arc, datum, along = given.series["arc"], given.series["datum"], given.slides.along

@@ -16,6 +16,7 @@ from inspect_rec.methods.base import (
     step,
 )
 from inspect_rec.methods.register import Reads, Role, method
+from inspect_rec.methods.thermal import to_20
 
 STEP_MASTER = Role("master", Reads.INDICATOR, "a step of gauge blocks", master=True, needed=False)
 
@@ -85,6 +86,7 @@ def against_axis(given: Given) -> Outcome:
     formula="the figure read on the caliper",
     source="common practice",
 )
+@to_20()
 def caliper(given: Given) -> Outcome:
     """A length read on a caliper, mm."""
     length = given.series["length"]

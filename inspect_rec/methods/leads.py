@@ -28,6 +28,7 @@ from inspect_rec.methods.base import (
 from inspect_rec.methods.heights import STEP_MASTER
 from inspect_rec.methods.register import Asks, Reads, Role, method
 from inspect_rec.methods.scatter import known_or_seen, scaled
+from inspect_rec.methods.thermal import to_20
 
 SHORTEST_TURN_DEG = 10.0
 """Below it an index good to 0.03 deg costs more than a quarter of a per cent of the lead."""
@@ -183,6 +184,7 @@ def _residuals(travel: Travel) -> Sequence[float]:
     formula=f"{_SLOPE}; plus for the hand that is stated",
     source="derived",
 )
+@to_20()
 def lead(given: Given) -> Outcome:
     """Lead of a flute, mm, plus where it has the hand that is stated."""
     travel, found, rows = _lead(given)

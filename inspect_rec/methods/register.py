@@ -43,6 +43,8 @@ class Role:
     """Fewest marks."""
     master: bool = False
     """Whether it is a check against a master, which gives bias or drift."""
+    length: bool = False
+    """Of a master: whether its own length enters the value, and so its temperature."""
     needed: bool = True
     index: bool = False
     """Whether each mark must state its index angle."""

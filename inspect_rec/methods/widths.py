@@ -7,8 +7,10 @@ from statistics import fmean
 
 from inspect_rec.compute.uncertainty import Budget, Component, Distribution
 from inspect_rec.errors import InputError
-from inspect_rec.methods.base import Given, Outcome, Series, calibration, drift_row, step
+from inspect_rec.methods.base import Given, Outcome, Series, calibration, step
+from inspect_rec.methods.masters import bias_between, drift_left, sighted_rows, step_rows
 from inspect_rec.methods.register import Reads, Role, method
+from inspect_rec.methods.thermal import to_20
 
 GREATER, SMALLER = "greater", "smaller"
 """The two sides of a pin, shank or width: where the slide shows more, and less."""
@@ -70,6 +72,13 @@ def _out_of_plane(given: Given, size_mm: float) -> Component:
     )
 
 
+def _warm(given: Given) -> list[Component]:
+    """What temperature adds where it isn't corrected."""
+    if given.thermal is not None:
+        return []
+    return [given.component("temperature of tool and pin", "temperature of a diameter")]
+
+
 def bias_mm(series: Series, channel: str) -> float:
     """What a master's width reads too large, mm."""
     if series.master is None or series.master.value is None:
@@ -81,7 +90,14 @@ def bias_mm(series: Series, channel: str) -> float:
     "width by two sightings",
     roles=(
         Role("edges", Reads.RADIAL, "both edges of the tool", SIDES),
-        Role("master", Reads.RADIAL, "both sides of a pin of similar size", SIDES, master=True),
+        Role(
+            "master",
+            Reads.RADIAL,
+            "both sides of a pin of similar size",
+            SIDES,
+            master=True,
+            length=True,
+        ),
     ),
     plane="square to the axis",
     assumes="edges and pin are sighted in the same light, approached from the same side",
@@ -92,30 +108,34 @@ def bias_mm(series: Series, channel: str) -> float:
     "size removes them",
     infeed=0.5,
 )
+@to_20(master="master")
 def width(given: Given) -> Outcome:
     """Diameter or width over two edges, bias of the master taken off."""
     edges, master, channel = given.series["edges"], given.series["master"], given.slides.radial
-    bias = bias_mm(master, channel)
-    value = width_mm(edges, channel) - bias
+    bias = bias_between(given, "master", bias_mm(master, channel), edges)
+    value = width_mm(edges, channel) - bias.mm
     if master.master is None:
         raise InputError("the master has no calibration")
-    rows = [
+    sightings = [
         given.component("crosshair on the tool", "crosshair", ends=2, averaged=edges.repeats),
-        given.component("crosshair on the pin", "crosshair", ends=2, averaged=master.repeats),
+        *sighted_rows(given, "master", bias, "the pin", 2),
         step(edges.instrument, "readout step, tool", ends=2),
-        step(master.instrument, "readout step, pin", ends=2),
+        *step_rows(given, "master", bias, "pin", 2),
+    ]
+    rows = [
+        *sightings,
         given.component("scale, left over against the pin", "scale against a master"),
         given.component("offset and tilt of the slide, left over", "tilt against a master"),
         given.component("backlash left over", "backlash"),
         _out_of_plane(given, value),
-        given.component("temperature of tool and pin", "temperature of a diameter"),
+        *_warm(given),
         calibration(master.master, "pin, calibration"),
-        *drift_row(given, "master", "drift of the pin check"),
+        *drift_left(given, "master", bias, "drift of the pin check"),
     ]
     detail = {
-        "bias_mm": bias,
-        "uncorrected_mm": value + bias,
-        "repeat_u_um": math.sqrt(sum(row.u**2 for row in rows[:4])),
+        "bias_mm": bias.mm,
+        "uncorrected_mm": value + bias.mm,
+        "repeat_u_um": math.sqrt(sum(row.u**2 for row in sightings)),
     }
     return Outcome((value,), Budget(tuple(rows), "um"), detail=detail)
 
@@ -129,6 +149,7 @@ def width(given: Given) -> Outcome:
     source="common practice",
     infeed=0.5,
 )
+@to_20()
 def width_without_master(given: Given) -> Outcome:
     """A width for which there is no master of similar size."""
     edges = given.series["edges"]
@@ -174,6 +195,7 @@ def middle_off_axis(given: Given) -> Outcome:
     "sightings",
     source="common practice",
 )
+@to_20()
 def corner_to_corner(given: Given) -> Outcome:
     """A step length from corner to corner."""
     corners, along = given.series["corners"], given.slides.along
@@ -222,6 +244,7 @@ def _radius_rows(given: Given, edge: Series, radius_mm: float, factor: float) ->
     "pin or shank",
     source="common practice; the only way for an odd number of flutes",
 )
+@to_20()
 def edge_to_axis(given: Given) -> Outcome:
     """Radius of one flute's edge from the axis."""
     channel = given.slides.radial
@@ -245,6 +268,7 @@ def edge_to_axis(given: Given) -> Outcome:
     infeed=0.5,
     over_flutes=True,
 )
+@to_20()
 def swept_diameter(given: Given) -> Outcome:
     """The diameter that the tool sweeps, by its largest flute."""
     channel = given.slides.radial
