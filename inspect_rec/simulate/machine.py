@@ -241,8 +241,8 @@ class Machine:
         """What the readout shows, mm, with the crosshair on ``spot``; ``key`` names the object
         or feature, for what is held for it alone."""
         r, z = self._object(spot, body, key)
-        radial = self._axis[0] + slides.outward * r
-        along = self._axis[1] + slides.tip * z
+        true = self.place(slides, r, z)
+        radial, along = true[slides.radial], true[slides.along]
         wander = self.held("drift") * self._clock_s / 3600 / 1000
         square = math.radians(self.held("squareness")) * (along - self._axis[1])
         wrong = spot.from_wrong_side
@@ -275,11 +275,22 @@ class Machine:
         if body == AXIS:
             r += self.held("clamping", key) / 1000
         elif body == TOOL:
-            turned = self._phase[2] + math.radians(spot.index)
-            r += self.held("eccentricity") * math.cos(turned) / 1000
+            r += self.run_out(spot.index)
         if spot.corner:
             z += self.held("corner", (key, spot.mark, spot.flute)) / 1000
         return r, z
+
+    def run_out(self, index_deg: float) -> float:
+        """What a tool that runs out shows too much at an index, mm."""
+        turned = self._phase[2] + math.radians(index_deg)
+        return self.held("eccentricity") * math.cos(turned) / 1000
+
+    def place(self, slides: Slides, r: float, z: float) -> dict[str, float]:
+        """The true place of a point on both slides, mm."""
+        return {
+            slides.radial: self._axis[0] + slides.outward * r,
+            slides.along: self._axis[1] + slides.tip * z,
+        }
 
     def _scale(self, slide: int, place: float) -> float:
         """What the scale gives at a true place, mm; with the slide's tilt at the offset."""

@@ -22,6 +22,10 @@ LATHE = Slides("X", "Z", 1, 1)
 """X is radial and grows outward, Z grows toward the tip."""
 
 
+Stated = Decimal | str | tuple[Decimal, ...] | tuple[str, ...]
+"""A parameter as a plan states it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Mastered:
     """The master of a role: what it is, and the kind of check that it is sighted for."""
@@ -44,9 +48,7 @@ class Known:
 
     truth: tuple[float, ...]
     spots: Mapping[str, tuple[Spot, ...]]
-    parameters: Mapping[str, Decimal | str | tuple[Decimal, ...] | tuple[str, ...]] = field(
-        default_factory=dict
-    )
+    parameters: Mapping[str, Stated] = field(default_factory=dict)
     masters: Mapping[str, Mastered] = field(default_factory=dict)
     instruments: Mapping[str, str] = field(default_factory=dict)
     """Role -> instrument, where it isn't the usual one of what is read."""

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 
 from inspect_rec.methods.base import Instrument, Slides
-from inspect_rec.simulate.known import Known, Mastered, exact, known, sides
+from inspect_rec.simulate.known import LATHE, Known, Mastered, exact, known, sides
 from inspect_rec.simulate.known.widths import EDGE_PLANE, shank
 from inspect_rec.simulate.machine import Machine, Spot
 
@@ -54,7 +55,12 @@ BALL_SPAN = (5.0, 85.0)
 
 
 def _radius_master(
-    machine: Machine, radius: float, span: tuple[float, float], *, hollow: bool = False
+    machine: Machine,
+    radius: float,
+    span: tuple[float, float],
+    *,
+    hollow: bool = False,
+    free: bool = False,
 ) -> tuple[Mastered, tuple[Spot, ...]]:
     """A radius master on a shank, sighted as the ball nose or the form is."""
     master = Instrument("RM", expanded=0.8, value=round(radius, 4))
@@ -62,6 +68,8 @@ def _radius_master(
     if hollow:
         return Mastered(master, "arc"), arc(true, (0, 0), span, 13, hollow=True, plane="")
     spots = arc(true, (0.0, -true), span, 9, plane="")
+    if free:
+        return Mastered(master, "arc"), spots
     return Mastered(master, "arc on the axis", sides(2 * true, 3)), spots
 
 
@@ -191,7 +199,7 @@ def centres(of: random.Random, machine: Machine) -> Known:
         for n, place in enumerate(places)
         for spot in arc(
             radius,
-            (place + machine.held("indexing", n) / 1000, 0.0),
+            (place + machine.setting("indexing", n), 0.0),
             (-78, 78),
             13,
             hollow=True,
@@ -201,3 +209,76 @@ def centres(of: random.Random, machine: Machine) -> Known:
         )
     )
     return Known((max(places) - min(places),), {"arc": spots}, slides=ALONG_X, natural_zero=True)
+
+
+@known("arc, centre held")
+def pivoted(of: random.Random, machine: Machine) -> Known:
+    """A corner radius of 1 to 5 over 70 to 100 deg, its centre on the pivot."""
+    radius, span = of.uniform(1, 5), (0.0, of.uniform(70, 100))
+    pivot = machine.place(LATHE, 3.0, -radius)
+    off = {slide: machine.setting("place of the pivot", slide) for slide in "XZ"}
+    return Known(
+        (radius,),
+        {"arc": arc(radius, (3.0, -radius), span, of.choice((5, 9)), flute=1)},
+        {f"centre_{slide.lower()}_mm": exact(pivot[slide] + off[slide]) for slide in "XZ"},
+        flute=1,
+        width=0.1,
+    )
+
+
+@known("radius from chord and rise")
+def chord(of: random.Random, machine: Machine) -> Known:
+    """Three points of an arc of R 1 to 6 over 80 to 170 deg, each sighted one to three times."""
+    del machine
+    radius, half = of.uniform(1, 6), of.uniform(40, 85)
+    marks = ("first", "middle", "last")
+    points = arc(radius, (3.0, 0.0), (-half, half), 3, flute=1)
+    named = tuple(replace(p, mark=mark) for p, mark in zip(points, marks, strict=True))
+    return Known((radius,), {"arc": named * of.choice((1, 2, 3))}, flute=1, width=0.1)
+
+
+@known("form of an arc")
+def form(of: random.Random, machine: Machine) -> Known:
+    """An arc of R 2 to 6 with waves of up to 6 µm; the truth is what the circle leaves of them."""
+    from inspect_rec.compute import fitting
+
+    del machine
+    radius, wave, phase = of.uniform(2, 6), of.uniform(0, 6e-3), of.uniform(0, 6)
+    waves = tuple(wave * math.sin(phase + 2 * n) for n in range(13))
+    spots = arc(radius, (3.0, 0.0), (-80, 80), 13, flute=1, form=waves)
+    left = fitting.circle([(s.r, s.z) for s in spots]).form_mm
+    return Known((left,), {"arc": spots}, flute=1, natural_zero=True)
+
+
+@known("arc, two opposite flutes")
+def opposite(of: random.Random, machine: Machine) -> Known:
+    """A ball nose of R 1.5 to 8 over 170 deg, both flutes alike, and a master of similar radius."""
+    radius, span = of.uniform(1.5, 8), (5.0, 175.0)
+    mastered, master = _radius_master(machine, radius + of.uniform(-0.2, 0.2), span, free=True)
+    return Known(
+        (radius,),
+        {
+            "arc": arc(radius, (0.0, -radius), span, of.choice((9, 17))),
+            "axis": shank(of),
+            "master": master,
+        },
+        masters={"master": mastered},
+        width=TOLERANCE_MM,
+    )
+
+
+@known("tip from a datum")
+def tip(of: random.Random, machine: Machine) -> Known:
+    """A tip 10 to 40 mm from a face that looks toward it, or away from it."""
+    del machine
+    radius, long = of.uniform(1.5, 8), of.uniform(10, 40)
+    datum = Spot("datum", 4.0, -long, normal=(0.0, of.choice((1.0, -1.0))))
+    return Known(
+        (long,),
+        {
+            "arc": arc(radius, (0.0, -radius), BALL_SPAN, 9, flute=1),
+            "axis": shank(of),
+            "datum": (datum,) * of.choice((1, 2, 3)),
+        },
+        flute=1,
+    )

@@ -6,7 +6,7 @@ import math
 import random
 from dataclasses import dataclass
 
-from inspect_rec.simulate.known import Known, exact, known
+from inspect_rec.simulate.known import Known, Stated, exact, known
 from inspect_rec.simulate.known.angles import step_check
 from inspect_rec.simulate.known.widths import EDGE_PLANE
 from inspect_rec.simulate.machine import Machine, Spot
@@ -43,7 +43,7 @@ class Flute:
         )
         return cls(diameter, lead, of.choice(("right", "left")), stated, spots)
 
-    def asked(self) -> dict[str, object]:
+    def asked(self) -> dict[str, Stated]:
         """What the plan states of its hand and of the index."""
         sense = "counter-clockwise" if self.hand == "right" else "clockwise"
         return {"hand": self.hand, "index_sense": sense}
@@ -57,7 +57,7 @@ def lead(of: random.Random, machine: Machine) -> Known:
     return Known(
         (flute.lead,),
         {"flute": flute.spots},
-        asked,  # type: ignore[arg-type]
+        asked,
         index={"flute": flute.stated},
         flute=1,
     )
@@ -73,7 +73,7 @@ def helix(of: random.Random, machine: Machine) -> Known:
     return Known(
         (truth,),
         {"flute": flute.spots},
-        asked,  # type: ignore[arg-type]
+        asked,
         index={"flute": flute.stated},
         flute=1,
     )

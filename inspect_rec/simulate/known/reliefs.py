@@ -11,7 +11,7 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from inspect_rec.simulate.known import Known, exact, known, sides
+from inspect_rec.simulate.known import Known, Stated, exact, known, sides
 from inspect_rec.simulate.known.angles import step_check
 from inspect_rec.simulate.machine import Machine, Spot
 
@@ -88,7 +88,7 @@ class Lever:
         return self.length * (math.asin(math.sin(lies) + fall / self.length) - lies)
 
     @property
-    def asked(self) -> dict[str, object]:
+    def asked(self) -> dict[str, Stated]:
         """As the plan states it."""
         return {"lever_deg": exact(self.stated_deg), "lever_mm": exact(self.length)}
 
@@ -112,7 +112,7 @@ class _Stated:
     land: Land
     lever: Lever
     truth: float
-    parameters: dict[str, object]
+    parameters: dict[str, Stated]
 
     @classmethod
     def drawn(cls, of: random.Random, machine: Machine, kind: str) -> _Stated:
@@ -126,7 +126,7 @@ class _Stated:
             wheel + machine.setting("radius of the wheel") if kind == "hollow" else 0.0,
         )
         reads = lever(of, machine)
-        asked: dict[str, object] = {
+        asked: dict[str, Stated] = {
             "land": kind,
             "edge_radius_mm": exact(radius),
             "plane": "normal" if helix else "transverse",
@@ -141,12 +141,12 @@ class _Stated:
             truth = math.degrees(math.atan(math.tan(math.radians(clearance)) / math.cos(lies)))
         return cls(land, reads, truth, asked)
 
-    def measured(self, fall: float, machine: Machine, repeats: int, **more: object) -> Known:
+    def measured(self, fall: float, machine: Machine, repeats: int, **more: Stated) -> Known:
         blocks, mastered = step_check(machine)
         return Known(
             (self.truth,),
             {"drop": drops(fall, self.lever, repeats), "master": blocks},
-            self.parameters | more,  # type: ignore[arg-type]
+            self.parameters | more,
             masters={"master": mastered},
             flute=1,
         )
@@ -223,7 +223,7 @@ def _end(of: random.Random, machine: Machine, kind: str, moved: str) -> Known:
             return -behind * a + (beside - r) * rise
         return -r * a * math.atan2(behind, beside) + (far - r) * rise
 
-    asked: dict[str, object] = {
+    asked: dict[str, Stated] = {
         "land": kind,
         "moved": moved,
         "at_radius_mm": exact(place),
@@ -246,7 +246,7 @@ def _end(of: random.Random, machine: Machine, kind: str, moved: str) -> Known:
             "drop": drops(fall, reads, of.choice((1, 2, 3)), floats=moved == "rolled"),
             "master": blocks,
         },
-        asked,  # type: ignore[arg-type]
+        asked,
         masters={"master": mastered},
         flute=1,
     )
