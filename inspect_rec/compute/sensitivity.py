@@ -18,10 +18,12 @@ def slopes(model: Callable[..., float], *inputs: float) -> tuple[float, ...]:
     """Partial derivatives of ``model`` at ``inputs``, in their order; a unit of the value for
     each unit of the input. Raises what the model raises where a step leads out of its reach."""
 
-    def slope(n: int) -> float:
-        up, down = list(inputs), list(inputs)
-        up[n] += STEP
-        down[n] -= STEP
-        return (model(*up) - model(*down)) / (up[n] - down[n])
-
-    return tuple(slope(n) for n in range(len(inputs)))
+    at, found = list(inputs), []
+    for n, here in enumerate(inputs):
+        above, below = here + STEP, here - STEP
+        at[n] = above
+        high = model(*at)
+        at[n] = below
+        found.append((high - model(*at)) / (above - below))
+        at[n] = here
+    return tuple(found)
