@@ -17,7 +17,6 @@ against the rounding of binary floats."""
 def slopes(model: Callable[..., float], *inputs: float) -> tuple[float, ...]:
     """Partial derivatives of ``model`` at ``inputs``, in their order; a unit of the value for
     each unit of the input. Raises what the model raises where a step leads out of its reach."""
-
     at, found = list(inputs), []
     for n, here in enumerate(inputs):
         above, below = here + STEP, here - STEP
