@@ -12,7 +12,8 @@ from inspect_rec import tomltext
 from inspect_rec.compute.rules import Kind
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.methods.register import Method, Reads, named, register, versions
-from inspect_rec.plan import Channel, Characteristic, JobFile, ShopFile
+from inspect_rec.methods.thermal import GRADIENT
+from inspect_rec.plan import Channel, Characteristic, Equipment, JobFile, ShopFile
 from inspect_rec.tomltext import Place
 from inspect_rec.tools import catalogue, completed
 
@@ -44,6 +45,11 @@ def loose_ends(job: JobFile, shop: ShopFile) -> Iterator[LooseEnd]:
     if job.temperature.instrument not in equipment:
         where = ("temperature", "instrument")
         yield where, _EQUIPMENT, repr(job.temperature.instrument)
+    elif job.temperature.correct:
+        yield from _of_correction(job, {e.id: e for e in shop.equipment})
+        if GRADIENT not in {*shop.influence, *job.influence}:
+            what = f'influence."{GRADIENT}" in the shop file, with amount in K'
+            yield ("temperature", "correct"), what, "nothing"
 
 
 def _of_features(job: JobFile, equipment: set[str], features: set[str]) -> Iterator[LooseEnd]:
@@ -148,6 +154,39 @@ def _of_rule(job: JobFile) -> Iterator[LooseEnd]:
             continue
         key = f"largest_expanded_{'deg' if c.deg else 'mm'}"
         yield ("job", "rule"), f"{key} = ... for {c.id}, whose limit stands alone", "nothing"
+
+
+def _of_correction(job: JobFile, equipment: Mapping[str, Equipment]) -> Iterator[LooseEnd]:
+    """What a correction to 20 degC needs to know of thermometer, masters and calipers."""
+    conditions = job.temperature
+    if equipment[conditions.instrument].expanded is None:
+        what = f"expanded = U in K of {conditions.instrument} in the shop file"
+        yield ("temperature", "instrument"), what, "nothing"
+    if job.job.correction:
+        what = "no such text where results are corrected: the report says how much"
+        yield ("job", "correction"), what, repr(job.job.correction)
+    features = {f.id: (n, f) for n, f in enumerate(job.feature)}
+    wanted: dict[tuple[int, str], str] = {}
+    for c in job.characteristic:
+        known = c.method in register() and c.version in versions(c.method)
+        for role in named(c.method, c.version).roles if known else ():
+            n, feature = features.get(c.feature.get(role.name, ""), (0, None))
+            if feature is None:
+                continue
+            if role.length and feature.master:
+                wanted[n, "master"] = "master"
+            elif role.reads is Reads.LENGTH:
+                wanted[n, "instrument"] = "air"
+    for (n, key), place in wanted.items():
+        name = getattr(job.feature[n], key)
+        if name not in equipment:
+            continue
+        if equipment[name].expansion is None:
+            what = f"expansion = ... of {name} in the shop file, per million and kelvin"
+            yield ("feature", n, key), what, "nothing"
+        if not {name, place} & set(conditions.where):
+            what = f"{place!r} or {name!r}, since results are corrected"
+            yield ("temperature", "where"), what, ", ".join(conditions.where)
 
 
 def parse_shop(text: str, name: str = "shop.toml") -> ShopFile:

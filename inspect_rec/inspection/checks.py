@@ -46,6 +46,11 @@ class Check:
         return self.after - self.before
 
     @property
+    def good(self) -> bool:
+        """Whether it was made before and after, and nothing speaks against what lies between."""
+        return self.drift is not None and not self.refusals
+
+    @property
     def refusals(self) -> tuple[str, ...]:
         """Why nothing since the last good check can be trusted; empty where it can."""
         said = []

@@ -18,6 +18,7 @@ from inspect_rec.inspection.checks import Check, Closure, Noise, check, closure
 from inspect_rec.inspection.kept import AFTER, BEFORE, CLOSURE, Kept, Place, Record, Ref
 from inspect_rec.inspection.sequence import Sequence
 from inspect_rec.inspection.stock import Stock
+from inspect_rec.inspection.warmth import Warmth
 from inspect_rec.methods.base import (
     Given,
     Instrument,
@@ -27,7 +28,7 @@ from inspect_rec.methods.base import (
     Taken,
 )
 from inspect_rec.methods.register import Method, named
-from inspect_rec.plan import Characteristic, Equipment, Feature
+from inspect_rec.plan import Characteristic, Drift, Equipment, Feature
 from inspect_rec.units import printed, quantise
 
 
@@ -98,6 +99,7 @@ class Evaluator:
         self.standing: Mapping[Place, Kept] = record.standing()
         self.equipment = {e.id: e for e in record.shop.equipment}
         self.influences = studied.influences(record.shop, record.job)
+        self.warmth = Warmth(record, self.standing)
         set_up = record.set_up
         self.slides = Slides(
             radial=set_up.radial,
@@ -143,7 +145,7 @@ class Evaluator:
         )
         if len(taken) < len(places):
             return None
-        return Series(
+        found = Series(
             feature.id,
             taken,
             feature.channel.value,
@@ -151,6 +153,7 @@ class Evaluator:
             self.instrument(feature.master) if feature.master else None,
             tuple(float(angle) for angle in feature.index),
         )
+        return self.warmth.held(found)
 
     def of(self, name: str, round_: int, flute: int | None = None) -> tuple[Series, int] | None:
         """The complete series of a feature in the latest round up to ``round_`` that has one,
@@ -165,8 +168,16 @@ class Evaluator:
                 places = [p for p in places if p.flute == flute]
             found = self.series(feature, places)
             if found is not None:
-                return found, number
+                return self._with_after(found, feature, number), number
         return None
+
+    def _with_after(self, found: Series, feature: Feature, number: int) -> Series:
+        """Of a master whose check after is made, and good: with its readings."""
+        good = (c.feature == feature.id and c.round == number and c.good for c in self.checks)
+        if not any(good):
+            return found
+        after = self.series(feature, self.sequence.places(feature, AFTER, number))
+        return replace(found, after=after.taken) if after else found
 
     # -- checks --------------------------------------------------------------
 
@@ -285,6 +296,7 @@ class Evaluator:
             if role == primary:
                 used = round_ = got[1]
         given = self._given(series, flute, c, self._drift(c, how, used), {}, used)
+        given = replace(given, thermal=self.warmth.thermal(how, series))
         return self._judged(c, how, flute, given, self._refs(series), used)
 
     @staticmethod
@@ -318,6 +330,7 @@ class Evaluator:
             drift=drift,
             others=others,
             width=float(c.width) if c and c.width else None,
+            interpolated=self.record.job.job.drift is Drift.INTERPOLATED,
         )
 
     def _judged(
