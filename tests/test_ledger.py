@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
@@ -11,6 +13,7 @@ from pathlib import Path
 
 import pytest
 import rfc8785
+from cryptography.hazmat.primitives import hashes
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -18,6 +21,7 @@ from inspect_rec import ledger
 from inspect_rec.errors import LedgerError
 from inspect_rec.ledger import Entry
 from tests import worked
+from tests.compute.published import cases
 
 RECORDS = Path(__file__).parents[1] / "fixtures" / "records"
 
@@ -52,6 +56,49 @@ def test_keys_stand_in_the_order_of_their_utf_16_units() -> None:
     assert ledger.canonical({"\ufb33": 1, "\U0001f600": 2}) == (
         '{"\U0001f600":2,"\ufb33":1}'.encode()
     )
+
+
+@pytest.mark.parametrize("name", ["jcs-rfc-sample", "jcs-reading-record"])
+def test_the_samples_of_rfc_8785_come_out_but_for_the_binary_numbers_that_are_refused(
+    name: str,
+) -> None:
+    """RFC 8785 sections 3.2.2 to 3.2.4. A binary number goes in as a marked text, so that all but
+    the writing of such numbers is ours."""
+    text, wanted = cases()[name]["inputs"]["json_text"], cases()[name]["expect"]
+    published = bytes.fromhex(wanted["canonical_utf8_hex"]["value"])
+    with pytest.raises(LedgerError, match="binary number"):
+        ledger.read_json(text.encode(), "a sample")
+    with pytest.raises(LedgerError, match="float"):
+        ledger.canonical(json.loads(text))
+    marked = json.loads(text, parse_float=lambda t: f"#{rfc8785.dumps(float(t)).decode()}")
+    ours = re.sub(rb'"#([^"]*)"', rb"\1", ledger.canonical(marked))
+    assert ours == published
+    assert ours == rfc8785.dumps(json.loads(text))
+    assert sha256(ours) == wanted["sha256_hex"]["value"]
+
+
+def sha256(data: bytes) -> str:
+    """By another library than the ledger's."""
+    found = hashes.Hash(hashes.SHA256())
+    found.update(data)
+    return found.finalize().hex()
+
+
+@pytest.mark.parametrize("name", ["sha256-abc", "sha256-448-bit"])
+def test_the_digest_is_the_sha_256_of_fips_180_4(name: str) -> None:
+    case = cases()[name]
+    data, wanted = case["inputs"]["ascii_text"].encode(), case["expect"]["sha256_hex"]["value"]
+    assert hashlib.sha256(data).hexdigest() == wanted
+    assert sha256(data) == wanted
+    entry = ledger.make(
+        ledger.Head("A", 0, ledger.NOTHING),
+        datetime(2026, 11, 17, tzinfo=UTC),
+        "G-01",
+        ledger.Kinds.READING,
+        {"text": data.decode()},
+    )
+    bare = {k: v for k, v in ledger.to_json(entry).items() if k != "digest"}
+    assert entry.digest == sha256(rfc8785.dumps(bare))
 
 
 @pytest.mark.parametrize(
