@@ -566,6 +566,16 @@ class Job(Strict):
     datum: Line = ""
     next_time: Line = ""
 
+    @field_validator("guard_factor")
+    @classmethod
+    def _guards(cls, factor: Decimal) -> Decimal:
+        if factor <= 0:
+            raise ValueError(
+                "expected a guard factor above 0; where a value is accepted up to its limits, "
+                '[job.rule] kind = "simple acceptance" with the largest U that was agreed on'
+            )
+        return factor
+
     @field_validator("rule")
     @classmethod
     def _one_rule(cls, rule: DecisionRule | None, info: ValidationInfo) -> DecisionRule | None:

@@ -207,6 +207,14 @@ def test_a_guard_factor_of_its_own_beside_a_rule_is_a_mistake() -> None:
     assert "either guard_factor or a rule" in found
 
 
+@pytest.mark.parametrize("factor", ["0", "-1.645", "0.0"])
+def test_a_guard_factor_of_nothing_is_a_mistake_that_names_simple_acceptance(factor: str) -> None:
+    text = I1.replace("guard_factor = 1.645", f"guard_factor = {factor}")
+    (found,) = mistakes(text)
+    assert found.startswith(f"i1.toml:{line_of(text, 'guard_factor')}: ")
+    assert '[job.rule] kind = "simple acceptance"' in found
+
+
 def test_simple_acceptance_without_a_bound_for_a_limit_alone_is_a_mistake() -> None:
     text = with_rule('kind = "simple acceptance"', "least_tur = 4")
     (found,) = mistakes(text)
