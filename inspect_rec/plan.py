@@ -143,10 +143,10 @@ def _one_place(readings: tuple[Decimal, ...]) -> tuple[Decimal, ...]:
     return readings
 
 
-def _by_id(person: str) -> str:
-    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,30}", person):
-        raise ValueError("expected the id of a person, such as G-01, since entries hold no names")
-    return person
+def _by_ids(persons: str) -> str:
+    if not all(re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{0,30}", p) for p in persons.split(", ")):
+        raise ValueError("expected ids of persons, such as G-01, since entries hold no names")
+    return persons
 
 
 _LARGEST_SCATTER_MM = 1
@@ -161,7 +161,9 @@ class Study(Strict):
     """What scatters; ``repeat``: the instrument that is named."""
     instrument: Annotated[Line, Field(validate_default=True)] = ""
     on: datetime.date
-    by: Annotated[str, AfterValidator(_by_id)]
+    by: Annotated[str, Field(max_length=200), AfterValidator(_by_ids)]
+    until: Annotated[str, Field(pattern=r"^([A-Z] [0-9]{1,9})?$")] = ""
+    """Last entry of the ledger whose repeats are in it, such as A 340: none may count twice."""
     what: Line = ""
     """What was laid up, and whatever a reader has to know of these readings."""
     groups: Annotated[tuple[Group, ...], Field(min_length=1)]

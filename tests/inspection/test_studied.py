@@ -105,8 +105,7 @@ def test_with_less_the_assumed_value_stays_and_the_row_says_what_is_missing() ->
     row = found.results[0].budget.components[0]
     assert (row.amount, row.dof, row.assumed) == (1.5, math.inf, True)
     assert row.note == (
-        "own study of 2026-11-20: 19 groups, 19 degrees of freedom; 1 more are needed before it "
-        "counts"
+        "own study of 2026-11-20: 19 groups, 19 degrees of freedom; 1 more needed before it counts"
     )
 
 
@@ -212,7 +211,7 @@ def test_all_mistakes_of_studies_are_said_at_once_with_their_lines() -> None:
 
     for where, words in (
         (at('influence = "scale"'), "'crosshair', 'laying-up'"),
-        (at("Marten Oakes"), "the id of a person, such as G-01"),
+        (at("Marten Oakes"), "ids of persons, such as G-01"),
         (at("groups = ["), "these lie 1.5 apart"),
         (at("groups = ["), "2 readings or more"),
         (f"shop.toml:{len(lines) - 9}:", "and only there"),

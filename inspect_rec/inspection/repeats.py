@@ -1,0 +1,165 @@
+"""Repeats that stand in the ledger: one place laid up anew within one clamping. No I/O.
+
+What a person struck out was no sighting of that place; everything else is a repeat and none is
+left away because of its value.
+"""
+
+from __future__ import annotations
+
+import datetime
+import json
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from inspect_rec.inspection import sequence
+from inspect_rec.inspection.kept import CLOSURE, Kept, Place, Record, Ref
+from inspect_rec.methods.register import Reads, register
+from inspect_rec.methods.widths import SIDES
+from inspect_rec.plan import Channel, Feature
+
+MOVED = ("clamped", "unclamped", "datum set anew", "ground again")
+"""After these the same mark is another place."""
+
+INDEXED = "repeats at different index angles: form and run-out are in them"
+POINTS = "points of an edge: which way they scatter isn't that of one slide"
+STRUCK = "struck out by a person, with a reason"
+
+_CHANNEL = {"repeat": Channel.INDICATOR, "laying-up": Channel.LENGTH}
+
+
+@dataclass(frozen=True, slots=True)
+class Repeats:
+    """Readings of one place by one channel, mm, oldest first."""
+
+    inspection: str
+    place: Place
+    """Of the first of them."""
+    channel: str
+    readings: tuple[Decimal, ...]
+    refs: tuple[Ref, ...]
+    persons: tuple[str, ...]
+    on: datetime.date
+    """Of the last of them, UTC."""
+
+    def __str__(self) -> str:
+        p = self.place
+        flute = f"no. {p.flute}" if p.flute else ""
+        again = f"round {p.round}" if p.round else ""
+        said = (p.feature, flute, p.mark, p.when, again, self.channel)
+        return f"{self.inspection}: {', '.join(part for part in said if part)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The repeats of one influence, and how many readings of what kind are none."""
+
+    groups: tuple[Repeats, ...]
+    left_out: Mapping[str, int]
+
+
+def slide(record: Record, feature: Feature) -> str | None:
+    """The slide along which a feature is sighted; None for points and for what is read by eye."""
+    if feature.channel is not Channel.SLIDES:
+        return None
+    set_up = record.set_up
+    if set(feature.labels) <= set(SIDES):
+        return set_up.radial
+    reads = {
+        role.reads
+        for c in record.job.characteristic
+        for role in register()[c.method].roles
+        if c.feature.get(role.name) == feature.id
+    }
+    if len(reads) != 1:
+        return None
+    return {Reads.RADIAL: set_up.radial, Reads.ALONG: set_up.along}.get(reads.pop())
+
+
+def found(
+    records: Iterable[Record], influence: str, instrument: str = "", after: Ref | None = None
+) -> Found:
+    """The repeats by which an influence shows: ``crosshair`` by the slides, ``laying-up`` by a
+    caliper, ``repeat`` by the indicator ``instrument``; of entries later than ``after``."""
+    groups: list[Repeats] = []
+    left_out: Counter[str] = Counter()
+    for record in records:
+        of_one, none = _of(record, influence, instrument, after)
+        groups += of_one
+        left_out += none
+    return Found(tuple(groups), dict(left_out))
+
+
+def _of(
+    record: Record, influence: str, instrument: str, after: Ref | None
+) -> tuple[list[Repeats], Counter[str]]:
+    steps, when = sequence.Sequence(record), _clampings(record)
+    by_place: dict[tuple[Place, int], list[Kept]] = {}
+    for kept in record.readings:
+        p = kept.place
+        if p.when != CLOSURE and (after is None or kept.ref[0] != after[0] or kept.ref > after):
+            place = Place(p.feature, p.flute, p.mark, 0, p.when, p.round)
+            by_place.setdefault((place, when[kept.ref]), []).append(kept)
+    groups, left_out = list[Repeats](), Counter[str]()
+    for (place, _), readings in by_place.items():
+        feature = steps.feature(place.feature, place.round)
+        if feature is None or not _shows(feature, influence, instrument):
+            continue
+        good = [k for k in readings if record.void.get(k.ref) != "struck out"]
+        left_out[STRUCK] += len(readings) - len(good)
+        if len(good) < 2:
+            continue
+        channel = slide(record, feature) if influence == "crosshair" else feature.channel.value
+        if channel is None or (influence == "crosshair" and len(set(feature.index)) > 1):
+            left_out[POINTS if channel is None else INDEXED] += len(good)
+            continue
+        groups.append(
+            Repeats(
+                record.inspection,
+                good[0].place,
+                channel,
+                tuple(k.figures[channel] for k in good),
+                tuple(k.ref for k in good),
+                tuple(dict.fromkeys(k.person for k in good)),
+                good[-1].at.date(),
+            )
+        )
+    return groups, +left_out
+
+
+def _shows(feature: Feature, influence: str, instrument: str) -> bool:
+    if influence == "crosshair":
+        return feature.channel is Channel.SLIDES
+    return feature.channel is _CHANNEL[influence] and instrument in ("", feature.instrument)
+
+
+def table(groups: Sequence[Repeats], influence: str, instrument: str = "") -> str:
+    """The groups as a ``[[study]]`` table of the shop file; raises ValueError without groups."""
+    last = max(ref for group in groups for ref in group.refs)
+    features = ", ".join(dict.fromkeys(group.place.feature for group in groups))
+    said = {"influence": influence, "instrument": instrument}
+    ends = {
+        "by": ", ".join(sorted({person for group in groups for person in group.persons})),
+        "until": "{} {}".format(*last),
+        "what": f"repeats in the ledger: {features}"[:200].strip(" ,"),
+    }
+    lines = ["[[study]]"]
+    lines += [f"{key} = {_text(value)}" for key, value in said.items() if value]
+    lines.append(f"on = {max(group.on for group in groups).isoformat()}")
+    lines += [f"{key} = {_text(value)}" for key, value in ends.items()]
+    rows = (f"    [{', '.join(format(r, 'f') for r in g.readings)}],  # {g}" for g in groups)
+    return "\n".join([*lines, "groups = [", *rows, "]", ""])
+
+
+def _text(value: str) -> str:
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _clampings(record: Record) -> dict[Ref, int]:
+    """Reading -> how often something was moved before it."""
+    count, found_ = 0, {}
+    for entry in record.entries:
+        count += entry.kind in MOVED
+        found_[entry.station, entry.seq] = count
+    return found_
