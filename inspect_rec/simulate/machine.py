@@ -263,21 +263,21 @@ class Machine:
         """Where the spot seems to lie on its object, mm: turned, warm, run out, in the light."""
         r, z = spot.r, spot.z
         if spot.plane:
-            r *= math.cos(math.radians(self.held(spot.plane, (key, spot.flute))))
+            r *= math.cos(math.radians(self.held(spot.plane, spot.flute)))
         on_master = body == MASTER
         warm = STEEL * self.held("master temperature" if on_master else "tool temperature")
         warm -= SCALE * self.held("scale temperature")
         out = self.held("light") + (
             self.held("light on a master") if on_master else self.held("personal bias")
         )
+        if spot.corner:
+            out += self.held("corner", (key, spot.mark, spot.flute))
         r = r * (1 + warm) + spot.normal[0] * out / 1000
         z = z * (1 + warm) + spot.normal[1] * out / 1000
         if body == AXIS:
             r += self.held("clamping", key) / 1000
         elif body == TOOL:
             r += self.run_out(spot.index)
-        if spot.corner:
-            z += self.held("corner", (key, spot.mark, spot.flute)) / 1000
         return r, z
 
     def run_out(self, index_deg: float) -> float:

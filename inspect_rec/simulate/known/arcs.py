@@ -128,7 +128,6 @@ def profile(of: random.Random, machine: Machine) -> Known:
     """
     from inspect_rec.compute import fitting
 
-    del machine
     nominal = round(of.uniform(2, 6), 1)
     off, wave, phase = of.uniform(-8e-3, 8e-3), of.uniform(0, 2e-3), of.uniform(0, 6)
     form = tuple(wave * math.sin(phase + n) for n in range(13))
@@ -137,6 +136,7 @@ def profile(of: random.Random, machine: Machine) -> Known:
     )
     held = fitting.circle_held_radius([(s.r, s.z) for s in spots], nominal)
     deviations = [-r for r in held.residuals_mm]
+    centre = machine.place(ALONG_X, -20.0, 0.0)
     return Known(
         (min(deviations), max(deviations)),
         {"arc": spots},
@@ -144,8 +144,7 @@ def profile(of: random.Random, machine: Machine) -> Known:
             "form": "concave",
             "freedoms": ("X", "Z"),
             "radius_mm": exact(nominal),
-            "centre_x_mm": exact(0.0),
-            "centre_z_mm": exact(-20.0),
+            **{f"centre_{s.lower()}_mm": exact(place) for s, place in centre.items()},
         },
         slides=ALONG_X,
         flute=1,
