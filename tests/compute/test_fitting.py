@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inspect_rec.compute import fitting
 from inspect_rec.errors import ComputeError
+from tests.compute.published import cases
 
 Points = list[tuple[float, float]]
 
@@ -159,6 +161,25 @@ def test_a_radius_held_lets_a_short_arc_keep_its_place() -> None:
     found = fitting.circle_held_radius(exact_arc(20, 80), 5.0)
     assert (found.centre_x_mm, found.centre_z_mm) == pytest.approx((0, 0), abs=1e-7)
     assert found.form_mm == pytest.approx(0, abs=1e-9)
+
+
+def test_an_algebraic_fit_lands_elsewhere_and_is_not_what_is_given() -> None:
+    """Gander, Golub, Strebel 1994 (from memory): the six points by the coefficients of
+    a (x^2 + z^2) + b1 x + b2 z + c = 0 held to norm 1."""
+    case = cases()["circle-gander-algebraic-differs"]
+    points = case["inputs"]["points_mm"]
+    rows = np.array([[x * x + z * z, x, z, 1.0] for x, z in points])
+    a, b1, b2, c = np.linalg.svd(rows)[2][-1]
+    x, z = -b1 / (2 * a), -b2 / (2 * a)
+    algebraic = {
+        "centre_x_mm": x,
+        "centre_z_mm": z,
+        "radius_mm": math.sqrt(x * x + z * z - c / a),
+    }
+    ours = fitting.circle(points)
+    for name, wanted in case["expect"].items():
+        assert algebraic[name] == pytest.approx(wanted["value"], abs=wanted["tol"]), name
+        assert abs(getattr(ours, name) - wanted["value"]) > 0.1, name
 
 
 def test_six_points_of_gander_golub_and_strebel() -> None:
