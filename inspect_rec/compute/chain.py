@@ -1,0 +1,161 @@
+"""A nominal contour as a chain of bounded lines and arcs, and which element a point belongs to.
+
+A point belongs to the bounded element that is nearest to it; at a joint that two share, to the one
+from which it deviates more. The best fit moves the profile, so both are repeated until no point
+changes its element (derived). Lengths in mm. No I/O.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from inspect_rec.compute.contour import Arc, ContourFit, Element, Point, Straight, fit
+from inspect_rec.compute.reach import length, within
+from inspect_rec.errors import ComputeError
+
+_ROUNDS = 30
+_SAME = 1e-9
+"""Distances in mm that differ by less are one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """An element of a chain with its two ends. An arc is the shorter of the two between them."""
+
+    element: Element
+    start: Point
+    end: Point
+
+    def distance(self, point: Point) -> tuple[float, float]:
+        """Distance of a point from what lies between the ends, and by how much of that it lies
+        beyond them; mm."""
+        if self._beside(point):
+            return abs(self.element.deviation(point)[0]), 0.0
+        off = min(math.dist(point, self.start), math.dist(point, self.end))
+        return off, math.sqrt(max(0.0, off**2 - self.element.deviation(point)[0] ** 2))
+
+    def _beside(self, point: Point) -> bool:
+        if isinstance(self.element, Straight):
+            way = self.end[0] - self.start[0], self.end[1] - self.start[1]
+            along = _dot(way, (point[0] - self.start[0], point[1] - self.start[1]))
+            return 0 <= along <= _dot(way, way)
+        a, b, p = (_from(self.element.centre, q) for q in (self.start, self.end, point))
+        # With the body on the right hand a convex arc turns to the right.
+        turn = -1.0 if self.element.convex else 1.0
+        return turn * _cross(a, p) >= 0 and turn * _cross(p, b) >= 0
+
+
+def _from(centre: Point, point: Point) -> Point:
+    return point[0] - centre[0], point[1] - centre[1]
+
+
+def _dot(a: Point, b: Point) -> float:
+    return a[0] * b[0] + a[1] * b[1]
+
+
+def _cross(a: Point, b: Point) -> float:
+    return a[0] * b[1] - a[1] * b[0]
+
+
+def line(start: Point, end: Point) -> Link:
+    """A straight element, the body on the right hand of its way."""
+    within(*start, *end)
+    length(math.dist(start, end), "straight element")
+    return Link(Straight(start, end), start, end)
+
+
+def arc(start: Point, end: Point, radius_mm: float, *, convex: bool) -> Link:
+    """An arc of at most half a turn, the body on the right hand: a convex one turns to the right
+    about a centre in the body. Raises ComputeError where its ends lie more than 2 R apart."""
+    within(*start, *end)
+    length(radius_mm, "radius")
+    chord = math.dist(start, end)
+    length(chord, "arc")
+    if chord > 2 * radius_mm * (1 + 1e-9):
+        raise ComputeError(
+            "no such arc: its ends lie too far apart",
+            expected=f"at most 2 R = {2 * radius_mm:g} mm",
+            found=f"{chord:.4f} mm",
+        )
+    height = math.sqrt(max(0.0, radius_mm**2 - chord**2 / 4))
+    right = (end[1] - start[1]) / chord, (start[0] - end[0]) / chord
+    side = height if convex else -height
+    centre = (
+        (start[0] + end[0]) / 2 + side * right[0],
+        (start[1] + end[1]) / 2 + side * right[1],
+    )
+    return Link(Arc(centre, radius_mm, convex), start, end)
+
+
+@dataclass(frozen=True, slots=True)
+class ChainFit:
+    """A contour's fit, the link of each point, and how far the furthest lies beyond the ends."""
+
+    fit: ContourFit
+    belongs: tuple[int, ...]
+    beyond_mm: float
+
+
+def nearest(point: Point, links: Sequence[Link]) -> int:
+    """Number of the link to which a point belongs."""
+    distances = [link.distance(point)[0] for link in links]
+    least = min(distances) + _SAME
+    near = [n for n, distance in enumerate(distances) if distance <= least]
+    return max(near, key=lambda n: (round(abs(links[n].element.deviation(point)[0]), 9), -n))
+
+
+def fit_chain(
+    points: Sequence[Point],
+    links: Sequence[Link],
+    freedoms: Collection[str],
+    pivot: Point = (0.0, 0.0),
+) -> ChainFit:
+    """Best fit of the points to the chain under the declared freedoms, from the nominal place.
+
+    Raises ComputeError where the points don't hold a freedom, or don't come to rest on their
+    elements.
+    """
+    if not links:
+        raise ComputeError("a contour needs an element", expected="1 or more", found="0")
+    for point in points:
+        within(*point)
+    placed = list(points)
+    elements = [link.element for link in links]
+    seen: dict[tuple[int, ...], tuple[ContourFit, list[Point]]] = {}
+    for _ in range(_ROUNDS):
+        belongs = tuple([nearest(point, links) for point in placed])
+        if belongs in seen:
+            # At rest; or a point at a joint goes to and fro, and the least squares count.
+            round_trip = list(seen)[list(seen).index(belongs) :]
+            belongs = min(round_trip, key=lambda each: seen[each][0].rms_mm)
+            found, placed = seen[belongs]
+            return ChainFit(found, belongs, _beyond(placed, belongs, links))
+        found = fit(points, elements, belongs, freedoms, pivot)
+        placed = [_back(point, found, pivot) for point in points]
+        seen[belongs] = found, placed
+    raise ComputeError(
+        "the points change their elements without end",
+        do="State the contour nearer to where it stands, or sight fewer points at its joints",
+    )
+
+
+def _beyond(points: Sequence[Point], belongs: Sequence[int], links: Sequence[Link]) -> float:
+    """How far the furthest point lies past one of the two ends of the whole chain, mm."""
+    start, end = links[0].start, links[-1].end
+    furthest = 0.0
+    for point, number in zip(points, belongs, strict=True):
+        off, past = links[number].distance(point)
+        if past > 0 and off >= min(math.dist(point, start), math.dist(point, end)) - _SAME:
+            furthest = max(furthest, past)
+    return 0.0 if math.dist(start, end) <= _SAME else furthest
+
+
+def _back(point: Point, found: ContourFit, pivot: Point) -> Point:
+    """A point with the measured profile taken back from its place, as the fit does it."""
+    turn = math.radians(found.rotation_deg)
+    c, s = math.cos(turn), math.sin(turn)
+    x = point[0] - found.shift_x_mm - pivot[0]
+    z = point[1] - found.shift_z_mm - pivot[1]
+    return pivot[0] + c * x + s * z, pivot[1] + c * z - s * x
