@@ -78,36 +78,43 @@ def slide(record: Record, feature: Feature) -> str | None:
 
 
 def found(
-    records: Iterable[Record], influence: str, instrument: str = "", after: Ref | None = None
+    records: Iterable[Record],
+    influence: str,
+    instrument: str = "",
+    after: Ref | None = None,
+    since: datetime.datetime | None = None,
 ) -> Found:
     """The repeats by which an influence shows: ``crosshair`` by the slides, ``laying-up`` by a
-    caliper, ``repeat`` by the indicator ``instrument``; of entries later than ``after``."""
+    caliper, ``repeat`` by the indicator ``instrument``; of entries later than ``after``, taken
+    at ``since`` or later."""
     groups: list[Repeats] = []
     left_out: Counter[str] = Counter()
     for record in records:
-        of_one, none = _of(record, influence, instrument, after)
+        of_one, none = _of(
+            record, influence, instrument, [k for k in record.readings if _late(k, after, since)]
+        )
         groups += of_one
         left_out += none
     return Found(tuple(groups), dict(left_out))
 
 
 def _of(
-    record: Record, influence: str, instrument: str, after: Ref | None
+    record: Record, influence: str, instrument: str, readings: Iterable[Kept]
 ) -> tuple[list[Repeats], Counter[str]]:
     steps, when = sequence.Sequence(record), _clampings(record)
     by_place: dict[tuple[Place, int], list[Kept]] = {}
-    for kept in record.readings:
+    for kept in readings:
         p = kept.place
-        if p.when != CLOSURE and (after is None or kept.ref[0] != after[0] or kept.ref > after):
+        if p.when != CLOSURE:
             place = Place(p.feature, p.flute, p.mark, 0, p.when, p.round)
             by_place.setdefault((place, when[kept.ref]), []).append(kept)
     groups, left_out = list[Repeats](), Counter[str]()
-    for (place, _), readings in by_place.items():
+    for (place, _), here in by_place.items():
         feature = steps.feature(place.feature, place.round)
         if feature is None or not _shows(feature, influence, instrument):
             continue
-        good = [k for k in readings if record.void.get(k.ref) != "struck out"]
-        left_out[STRUCK] += len(readings) - len(good)
+        good = [k for k in here if record.void.get(k.ref) != "struck out"]
+        left_out[STRUCK] += len(here) - len(good)
         if len(good) < 2:
             continue
         channel = slide(record, feature) if influence == "crosshair" else feature.channel.value
@@ -126,6 +133,11 @@ def _of(
             )
         )
     return groups, +left_out
+
+
+def _late(kept: Kept, after: Ref | None, since: datetime.datetime | None) -> bool:
+    of_later = after is None or kept.ref[0] != after[0] or kept.ref > after
+    return of_later and (since is None or kept.at >= since)
 
 
 def _shows(feature: Feature, influence: str, instrument: str) -> bool:

@@ -58,6 +58,11 @@ class Studied:
         """Whether it may take the place of a stated amount."""
         return self.pooled.enough and self.alike
 
+    @property
+    def missing(self) -> int:
+        """Degrees of freedom that are missing before it counts."""
+        return max(0, ENOUGH_DOF - self.pooled.dof)
+
     def refutes(self, u_um: float) -> bool:
         """Whether a standard deviation of ``u_um`` would hardly ever scatter so much."""
         from scipy.special import chdtrc
@@ -85,7 +90,7 @@ class Studied:
         """What keeps it from counting; empty where it counts."""
         found = self.pooled
         if not found.enough:
-            return f"{ENOUGH_DOF - found.dof} more needed before it counts"
+            return f"{self.missing} more needed before it counts"
         if self.alike or found.alike is None:
             return ""
         return (
@@ -104,8 +109,8 @@ class Studied:
         ]
         if not found.enough:
             said.append(
-                f"{ENOUGH_DOF - found.dof} degrees of freedom are missing: each place laid up n "
-                "times anew adds n - 1"
+                f"{self.missing} degrees of freedom are missing: a place laid up n times anew "
+                "adds n - 1"
             )
         elif self.left:
             said.append(
