@@ -23,9 +23,9 @@ from report_templates.tags import Element, Tags
 Strip = tuple[float, Callable[[Pen, float], None]]
 """Height of what isn't split, and how it is drawn from its top."""
 
-_COLUMNS = ((8.0, 56.0), (66.0, 30.0), (98.0, 13.5), (113.5, 30.0), (145.5, 15.0), (166.0, 10.0))
+_COLUMNS = ((8.0, 50.0), (60.0, 31.0), (93.0, 14.0), (109.0, 34.0), (145.0, 16.0), (167.0, 9.0))
 """Left and width: quantity, expected, tolerance, got, difference, word."""
-_MARK = 162.0
+_MARK = 163.0
 _HEAD, _ROW, _LINE = 5.8, 3.9, 3.1
 _TOGETHER = 12
 """Lines of a case that stay on one page."""
@@ -48,12 +48,15 @@ def _paginated(c: Validation) -> Flow:
     flow = Flow()
     _opening(flow, c)
     _facts(flow, c)
-    letter_pages.texts(flow, tuple((text, HALF) for text in c.texts))
+    for text in c.texts:
+        letter_pages.texts(flow, ((text, LIVE),))
     for section in c.sections:
         _section(flow, c, section)
-    for n in range(0, len(c.statements), 2):
-        letter_pages.texts(flow, tuple((text, HALF) for text in c.statements[n : n + 2]))
-    flow.place(40, lambda pen, y: _by_hand(pen, c, y))
+    trial = Flow()
+    _ending(trial, c)
+    if flow.room() < trial.y - TOP:
+        flow.next()
+    _ending(flow, c)
     return flow
 
 
@@ -156,13 +159,14 @@ def _section(flow: Flow, c: Validation, section: Cases) -> None:
         with pen.tags.outside():
             _head(pen, c, y)
 
-    opening: list[Strip] = [*_told(section), (_HEAD, head)]
+    compared = any(case.rows for case in section.cases)
+    opening = [*_told(section), *([(_HEAD, head)] if compared else [])]
     first = _strips(section.cases[0], table)
     if flow.room() < _high([*opening, *first[:_TOGETHER]]) <= BOTTOM - TOP:
         flow.next()
     _place(flow, opening)
     for case in section.cases:
-        _case(flow, c, case, table, (_HEAD, again))
+        _case(flow, c, case, table, (_HEAD, again) if compared else None)
     flow.y += 5
 
 
@@ -206,7 +210,8 @@ def _within(pen: Pen, *elements: Element) -> Iterator[None]:
 def _head(pen: Pen, c: Validation, y: float) -> None:
     pen.line((LEFT, y), (LEFT + LIVE, y), 0.12, HAIR)
     names = ("case", "quantity", "expected", "tolerance", "got", "difference", "met_head")
-    for x, name in zip((0.0, *(x for x, _ in _COLUMNS)), names, strict=True):
+    places = (0.0, *(x for x, _ in _COLUMNS[:-1]), _MARK)
+    for x, name in zip(places, names, strict=True):
         with pen.tags.inside("TH"):
             pen.text(LEFT + x, y + 3.6, c.words[name], 7.5, SEMIBOLD)
     pen.line((LEFT, y + 5.2), (LEFT + LIVE, y + 5.2), 0.12, HAIR)
@@ -215,7 +220,7 @@ def _head(pen: Pen, c: Validation, y: float) -> None:
 # -- a case ----------------------------------------------------------------------
 
 
-def _case(flow: Flow, c: Validation, case: Case, table: Element, again: Strip) -> None:
+def _case(flow: Flow, c: Validation, case: Case, table: Element, again: Strip | None) -> None:
     """Not split where it is short; what is longer goes on under its name."""
     strips = _strips(case, table)
     if flow.room() < _high(strips) and (
@@ -236,7 +241,7 @@ def _case(flow: Flow, c: Validation, case: Case, table: Element, again: Strip) -
         if strips:
             _next(flow, again)
             flow.place(_LINE + 1, named)
-    flow.place(0.8, lambda pen, y: pen.line((LEFT, y), (LEFT + LIVE, y), 0.12, HAIR))
+    flow.place(1.2, lambda pen, y: pen.line((LEFT, y + 0.6), (LEFT + LIVE, y + 0.6), 0.12, HAIR))
 
 
 def _high(strips: Sequence[Strip]) -> float:
@@ -245,6 +250,8 @@ def _high(strips: Sequence[Strip]) -> float:
 
 def _strips(case: Case, table: Element) -> list[Strip]:
     """Name and origin of a case, its quantities, and what else is said of it."""
+    if not case.rows:
+        return _named(case, (Element("P"),))
     rows = [Element("TR") for _ in case.rows]
     name = (table, rows[0], Element("TH", rows=len(rows)))
     found = _named(case, name)
@@ -310,7 +317,13 @@ def _cell(pen: Pen, cell: Fit, x: float, y: float, colour: Color) -> None:
         pen.text(x, y + _LINE * n, said, cell.size, cell.font, colour)
 
 
-# -- by hand ---------------------------------------------------------------------
+# -- the end -----------------------------------------------------------------------
+
+
+def _ending(flow: Flow, c: Validation) -> None:
+    for n in range(0, len(c.statements), 2):
+        letter_pages.texts(flow, tuple((text, HALF) for text in c.statements[n : n + 2]))
+    flow.place(36, lambda pen, y: _by_hand(pen, c, y))
 
 
 def _by_hand(pen: Pen, c: Validation, y: float) -> None:

@@ -44,10 +44,14 @@ def line(text: str) -> str:
 
 def case(ran: Ran, w: Words, *, known: bool = True) -> Case:
     """A case as it ran; ``known``: whether there is a computation of the name it asks for."""
-    about = " · ".join(filter(None, (line(ran.provenance), line(ran.source))))
+    provenance, source = line(ran.provenance), line(ran.source)
+    if source.startswith(provenance):
+        provenance = ""
+    about = " · ".join(filter(None, (provenance, source)))
     rows, notes = _rows(ran, w, w("refused" if known else "not_computed"))
     if known and ran.error is not None:
-        notes.append(w("said", said=line(ran.error)))
+        said = "; ".join(map(str.strip, ran.error.splitlines()))
+        notes.append(w("said", said=line(said)))
     return Case(line(ran.id), about or w("no_source"), tuple(rows), tuple(notes))
 
 
@@ -55,8 +59,7 @@ def _rows(ran: Ran, w: Words, without: str) -> tuple[list[Compared], list[str]]:
     """Every quantity that is expected; where nothing is, every one that was got. ``without``: the
     word for no value at all."""
     if ran.skipped:
-        row = (_DASH, _DASH, _DASH, w("not_computed"), _DASH, "", w("not run"))
-        return [Compared(*row)], []
+        return [], []
     wanted = {name: value for name, value in ran.wanted.items() if name != "error"}
     if wanted and ran.wanted.get("error") is not True:
         if ran.got is None:
@@ -93,7 +96,10 @@ def _expected(
     rows: list[Compared] = []
     notes: list[str] = []
     for name, value in wanted.items():
-        items, tolerance = list(_flat(name, value, got.get(name), w)), ran.tolerances[name]
+        if name not in got:
+            rows.append(_missing(name, value, w("not_given"), w))
+            continue
+        items, tolerance = list(_flat(name, value, got[name], w)), ran.tolerances[name]
         if len(items) > LONG:
             off = sum(not met(one, other, tolerance) for _, other, one in items)
             notes.append(w("long_compared", name=cut(name, w), n=len(items), off=off, shown=SHOWN))
@@ -111,7 +117,7 @@ def _only_got(got: Mapping[str, Any], w: Words) -> tuple[list[Compared], list[st
             notes.append(w("long_got", name=cut(name, w), shown=SHOWN))
             items = items[:SHOWN]
         rows += [
-            Compared(cut(item, w), _DASH, _DASH, _value(found, w), _DASH, "", _DASH)
+            Compared(cut(item, w), _DASH, _DASH, _value(found, w, 12), _DASH, "", _DASH)
             for item, found, _ in items
         ]
     return rows, notes
@@ -160,7 +166,7 @@ def _number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _value(value: Any, w: Words) -> str:
+def _value(value: Any, w: Words, digits: int = 17) -> str:
     """A value in print, as it was stated."""
     if value is None:
         return w("none")
@@ -168,7 +174,7 @@ def _value(value: Any, w: Words) -> str:
         return w("true" if value else "false")
     if isinstance(value, list):
         return w("list", n=len(value))
-    return cut(figure(value) if _number(value) else str(value), w)
+    return cut(figure(value, digits) if _number(value) else str(value), w)
 
 
 def cut(text: str, w: Words, longest: int = _LONGEST) -> str:
@@ -187,9 +193,12 @@ def figure(value: float, digits: int = 17) -> str:
 
 
 def beside(got: float, wanted: float) -> str:
-    """What was got, to 12 digits or as many as show its difference from what was wanted."""
+    """What was got, to 12 digits or as many as show its difference from what was wanted; the
+    same figure where there is none."""
     difference = got - wanted
-    needed = _place(got) - _place(difference) + 3 if got and difference else 0
+    if not difference:
+        return figure(wanted)
+    needed = _place(got) - _place(difference) + 3 if got else 0
     return figure(got, min(max(needed, 12), 17))
 
 

@@ -257,7 +257,8 @@ class Compared:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A case with a known answer, as it ran; ``about``: where its answer comes from."""
+    """A case with a known answer, as it ran; ``about``: where its answer comes from. One that
+    wasn't run has no rows."""
 
     id: str
     about: str

@@ -206,9 +206,9 @@ def _uncovered(cases: Sequence[Ran], w: Words) -> Text:
     """What no judged case asks for."""
     asked = {ran.calc for ran in cases if ran.expected}
     computations = [name for name in register() if name not in asked]
-    others = [m.slug for m in methods.register().values() if not {m.name, m.slug} & asked]
+    others = [m.name for m in methods.register().values() if not {m.name, m.slug} & asked]
     paragraphs = tuple(
-        w(key, names=", ".join(names) or w("none"))
+        w(key, names="; ".join(names) or w("none"))
         for key, names in (("uncovered_text", computations), ("uncovered_methods", others))
     )
     return Text(w("uncovered"), paragraphs)
