@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
 
@@ -65,7 +66,13 @@ def turned(series: Series, by_deg: float) -> Series:
     )
 
 
-def evaluated(name: str, series: Mapping[str, Series], **stated: object) -> Outcome:
+def evaluated(
+    name: str,
+    series: Mapping[str, Series],
+    *,
+    drift: Mapping[str, float] | None = None,
+    **stated: object,
+) -> Outcome:
     """What the method makes of the readings and of what the plan states."""
     return named(name).evaluate(
         Given(
@@ -74,7 +81,7 @@ def evaluated(name: str, series: Mapping[str, Series], **stated: object) -> Outc
             parameters={key: _parameter(value) for key, value in stated.items()},
             slides=SLIDES,
             influences=worked.shop().influence,
-            drift={},
+            drift=drift or {},
             others={},
         )
     )
@@ -150,7 +157,7 @@ def by_trials(
         read = {
             role: _disturbed(each, random, calibrated=calibrated) for role, each in together.items()
         }
-        said = dict(stated)
+        said: dict[str, Any] = dict(stated)
         said |= {key: off(stated[key], influence) for key, influence in uncertain.items()}
         shift = sum(factor * drawn(influence, random) for influence, factor in added)
         return evaluated(name, read, **said).values[-1] + shift

@@ -13,6 +13,7 @@ from scipy.optimize import brentq
 
 from inspect_rec.errors import ComputeError, InputError
 from inspect_rec.methods.base import Series
+from tests import worked
 from tests.methods.modelled import by_trials, drawn, evaluated, indicated
 
 NORMAL = "clearance on an arc from a normal drop"
@@ -196,6 +197,83 @@ def test_the_budget_of_a_rise_is_what_trials_give() -> None:
     drop = {"drop": indicated(0, 0.45)}
     s = by_trials(RISE, drop, said, uncertain=_LEVER)
     assert evaluated(RISE, drop, **said).budget.u == pytest.approx(1000 * s, rel=0.05)
+
+
+_SETTINGS = {
+    "lever_deg": ("angle of the lever", "angle of the lever"),
+    "roll_deg": ("angle rolled", "angle rolled"),
+    "travel_mm": ("travel over the land", "travel over the land"),
+    "edge_radius_mm": ("radius of the edge", "radius of the edge"),
+    "wheel_radius_mm": ("radius of the wheel", "radius of the wheel"),
+    "helix_deg": ("helix of the edge", "helix of the edge"),
+    "at_radius_mm": ("place of the indicator", "place of the indicator"),
+    "dish_deg": ("dish of the end", "dish of the end"),
+    "arc_radius_mm": ("radius of the edge", "radius of the arc"),
+    "centre_off_axis_mm": ("radius of the edge", "centre of the arc"),
+    "polar_deg": ("place on the arc", "place on the arc"),
+    "inclination_deg": ("helix of the edge", "inclination of the edge"),
+    "point_radius_mm": ("radius of the edge", "radius of the point"),
+    "flank_deg": ("flank of the form", "angle of the flank"),
+    "relieved_deg": ("direction of the relief", "direction of the relief"),
+}
+"""What a plan states -> influence of the shop file, row of the budget."""
+
+_HOLLOW = {
+    "land": "hollow",
+    "edge_radius_mm": 5,
+    "wheel_radius_mm": 40,
+    "plane": "normal",
+    "helix_deg": 35,
+    **LEVER,
+}
+_END = {"land": "flat", "moved": "rolled", "at_radius_mm": 5, "dish_deg": 3, "roll_deg": 7, **LEVER}
+_FORM = {"point_radius_mm": 30, "flank_deg": 30, "relieved_deg": 10, "roll_deg": 5, **LEVER}
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("clearance from a slid drop", {**_HOLLOW, "travel_mm": 0.8}),
+        ("clearance in a stated plane from a rolled drop", {**_HOLLOW, "roll_deg": 7}),
+        ("axial clearance from a drop on the end face", _END),
+        (NORMAL, {"land": "flat", **arc(50, centre=1.0, inclined=30)}),
+        (TWO, arc(50, centre=1.0, inclined=30)),
+        (FLANK, _FORM),
+        (RISE, {"teeth": 12, "roll_deg": 5, **LEVER}),
+    ],
+)
+def test_each_row_is_how_far_the_value_moves_with_its_setting(
+    name: str, said: dict[str, Any]
+) -> None:
+    drops = {role: read(0.07) for role in (("radial", "axial") if name == TWO else ("drop",))}
+    budget = evaluated(name, drops, **said).budget
+    rows = {row.name: row for row in budget.components}
+    unit = 1000 if budget.unit == "um" else 1
+    for key, (influence, row) in _SETTINGS.items():
+        if key not in said:
+            continue
+        amount = float(worked.shop().influence[influence].amount)
+        up, down = (
+            evaluated(name, drops, **{**said, key: said[key] + way * 1e-3}).value for way in (1, -1)
+        )
+        moves = abs(up - down) / 2e-3 * unit
+        if not moves:
+            assert row not in rows
+            continue
+        assert rows.pop(row).u == pytest.approx(moves * amount / math.sqrt(3), rel=1e-4), key
+
+
+@pytest.mark.parametrize("name", [NORMAL, TWO])
+def test_half_of_an_indicator_s_drift_is_a_row_of_every_drop(name: str) -> None:
+    drops = {role: read(0.07) for role in (("radial", "axial") if name == TWO else ("drop",))}
+    said = {"land": "eccentric", **arc(50)}
+    budget = evaluated(name, drops, drift={"master": -3.0}, **said).budget
+    calibrated, drift = (
+        next(row for row in budget.components if what in row.name)
+        for what in ("calibration", "drift")
+    )
+    assert drift.amount == 1.5
+    assert drift.sensitivity == pytest.approx(calibrated.sensitivity)
 
 
 # What is refused
