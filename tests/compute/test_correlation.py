@@ -57,8 +57,8 @@ def test_the_second_approach_of_the_gum_gives_the_same() -> None:
     """H.2, approach 2: each set makes its own R, X, Z; their means scatter alike to first order."""
     one, two = combined(impedance, simultaneous(sets())), simultaneous(list(map(impedance, sets())))
     assert two.values == pytest.approx(one.values, rel=1e-5)
-    assert two.u == pytest.approx(one.u, rel=2e-3)
-    assert two.r[0] == pytest.approx(one.r[0], abs=2e-3)
+    assert two.u == pytest.approx(one.u, rel=5e-3)
+    assert two.r[0] == pytest.approx(one.r[0], abs=5e-3)
 
 
 tables = st.lists(st.tuples(*[st.integers(-30, 30)] * 3), min_size=4, max_size=12).filter(
