@@ -142,7 +142,7 @@ def leaning(series: Mapping[str, Series], random: Any) -> dict[str, Series]:
 def test_the_budget_of_turned_lips_is_what_trials_give(name: str, out: list[float]) -> None:
     """The slides lie against the axis as far off as they are from square, at most."""
     lips = {"lips": joined(lip(60, turned=out[0]), lip(64, turned=out[1], flute=2))}
-    stated = {"turned_deg": out}
+    stated: dict[str, Any] = {"turned_deg": out}
 
     def leans(series: Mapping[str, Series], random: Any) -> dict[str, Series]:
         return {"lips": turned(series["lips"], drawn("squareness", random))}
@@ -155,7 +155,7 @@ def test_the_budget_of_turned_lips_is_what_trials_give(name: str, out: list[floa
 def test_the_budget_of_lip_heights_is_what_trials_give(mirrored: bool) -> None:
     other = moved(lip(61, flute=2), dz=0.05, mirrored=mirrored)
     read = {"lips": joined(lip(60), other), "axis": pin()}
-    stated = {"at_radius_mm": 2.0}
+    stated: dict[str, Any] = {"at_radius_mm": 2.0}
 
     def clamped(series: Mapping[str, Series], random: Any) -> dict[str, Series]:
         off = drawn("clamping", random) / 1000
