@@ -17,6 +17,7 @@ from inspect_rec.compute import montecarlo
 from inspect_rec.compute.montecarlo import Propagated
 from inspect_rec.compute.uncertainty import Budget
 from inspect_rec.errors import InputError
+from inspect_rec.inspection import studied
 from inspect_rec.methods import register as methods
 from inspect_rec.methods.base import Instrument
 from inspect_rec.plan import Equipment, Influence, ShopFile
@@ -175,7 +176,7 @@ def shelf_of(shop: ShopFile) -> Shelf:
     for channel, name in (("slides", shop.set_up.readout), ("angle", shop.set_up.optics)):
         if name in equipment:
             instruments[channel] = _instrument(equipment[name])
-    return Shelf(shop.influence, instruments)
+    return Shelf(studied.influences(shop), instruments)
 
 
 def _instrument(e: Equipment) -> Instrument:

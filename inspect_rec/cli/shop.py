@@ -95,8 +95,7 @@ def check(shop: str | None = asking.SHOP, as_json: bool = asking.AS_JSON) -> Non
     today = asking.now().date()
     overdue = {each.id: each.due.isoformat() for each in found.equipment if each.due < today}
     own = studied.studies(found)
-    known = {name: own[name].of(i) if name in own else i for name, i in found.influence.items()}
-    assumed = [name for name, i in known.items() if i.assumed]
+    assumed = [name for name, i in studied.influences(found).items() if i.assumed]
     if as_json:
         told = {
             "shop": found.shop.name,
@@ -111,7 +110,7 @@ def check(shop: str | None = asking.SHOP, as_json: bool = asking.AS_JSON) -> Non
     if assumed:
         asking.say(f"  Assumed, until your own study: {'; '.join(assumed)}.")
     for each in own.values():
-        asking.say(f"  {each.name}, {each}: s = {each.s_um} µm.")
+        asking.say(f"  {each.name}: {each}.")
         for said in each.advice:
             asking.say(f"    {said}.")
     if not settings.readout:

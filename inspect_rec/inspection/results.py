@@ -99,6 +99,7 @@ class Evaluator:
         self.standing: Mapping[Place, Kept] = record.standing()
         self.equipment = {e.id: e for e in record.shop.equipment}
         self.influences = studied.influences(record.shop, record.job)
+        self.known = studied.known(record.shop)
         self.warmth = Warmth(record, self.standing)
         set_up = record.set_up
         self.slides = Slides(
@@ -115,7 +116,7 @@ class Evaluator:
         e: Equipment | None = self.equipment.get(name)
         if e is None:
             raise InputError("no such equipment in the shop file", found=repr(name))
-        own = studied.repeat_of(self.record.shop, e)
+        own = self.known.get(f"repeat of {e.id}")
         amounts = (
             e.half_step,
             own.amount if own else e.repeat,

@@ -16,7 +16,7 @@ from functools import lru_cache
 from inspect_rec.compute.studies import Pooled, pooled
 from inspect_rec.compute.uncertainty import ENOUGH_DOF, Component, Distribution
 from inspect_rec.methods.base import Amount, Known
-from inspect_rec.plan import Equipment, Influence, JobFile, ShopFile, Study
+from inspect_rec.plan import Influence, JobFile, ShopFile, Study
 
 RISK = 0.01
 """Of calling groups unlike that aren't, and again of saying that a reading stands out that
@@ -79,7 +79,11 @@ class Studied:
         u_um = Component("", float(stated.amount), Distribution(stated.distribution)).u
         if not self.counts and not self.refutes(u_um):
             return Known(
-                stated.amount, stated.distribution, stated.assumed, note=f"{self}; {self.left}"
+                stated.amount,
+                stated.distribution,
+                stated.assumed,
+                note=f"{self}; {self.left}",
+                study=self.name,
             )
         over = "" if self.counts else f"; {self.left}, yet {stated.amount} µm is too small"
         note = f"{self}{over}"
@@ -127,7 +131,8 @@ class Studied:
         n = len(found.outliers)
         out = f", {n} reading{'s' if n > 1 else ''} standing out kept" if n else ""
         study = "studies" if len(set(self.on)) > 1 else "study"
-        return f"own {study} of {days}: {groups}, {found.dof} degrees of freedom{out}"
+        s = f"s = {self.s_um} µm"
+        return f"own {study} of {days}: {s}, {groups}, {found.dof} degrees of freedom{out}"
 
 
 @lru_cache(maxsize=64)
@@ -147,15 +152,17 @@ def studies(shop: ShopFile) -> Mapping[str, Studied]:
     }
 
 
-def influences(shop: ShopFile, job: JobFile) -> Mapping[str, Amount]:
+def known(shop: ShopFile) -> Mapping[str, Known]:
+    """What the shop knows by its studies, by name; what no study is of isn't there."""
+    repeats = {f"repeat of {e.id}": e.repeat for e in shop.equipment}
+    stated: dict[str, Amount] = {
+        **shop.influence,
+        **{name: Influence(amount=s) for name, s in repeats.items() if s is not None},
+    }
+    return {name: found.of(stated.get(name)) for name, found in studies(shop).items()}
+
+
+def influences(shop: ShopFile, job: JobFile | None = None) -> Mapping[str, Amount]:
     """What is known of each influence: by the job itself, else by own study, else as stated."""
-    found = studies(shop)
-    own = {name: found[name].of(stated) for name, stated in shop.influence.items() if name in found}
-    return {**shop.influence, **own, **job.influence}
-
-
-def repeat_of(shop: ShopFile, equipment: Equipment) -> Known | None:
-    """What an own study says of the scatter of an instrument; None where there is no study."""
-    found = studies(shop).get(f"repeat of {equipment.id}")
-    stated = None if equipment.repeat is None else Influence(amount=equipment.repeat)
-    return None if found is None else found.of(stated)
+    own = {name: each for name, each in known(shop).items() if name in shop.influence}
+    return {**shop.influence, **own, **(job.influence if job else {})}

@@ -120,7 +120,7 @@ class Known:
     dof: float = math.inf
     note: str = ""
     study: str = ""
-    """Name of the study; empty while the amount is a stated one."""
+    """Name of the study; where ``dof`` is infinite it doesn't count yet."""
 
 
 @dataclass(frozen=True, slots=True)

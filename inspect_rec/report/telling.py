@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from inspect_rec.compute.conformity import Verdict
 from inspect_rec.compute.rules import Kind, percent
-from inspect_rec.inspection import Check, Inspection, Result
+from inspect_rec.inspection import Check, Inspection, Result, studied
 from inspect_rec.plan import Job
 from inspect_rec.report import figures
 from inspect_rec.report.content import Table, Text
@@ -196,6 +196,10 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
     ]
     if assumed:
         yield w["texts.assumed"].format(names=_once(assumed))
+    used = {component.study for r in inspection.results for component in r.budget.components}
+    for name, known in studied.known(inspection.shop).items():
+        if name in used:
+            yield w["texts.studied"].format(name=name[0].upper() + name[1:], note=known.note)
 
 
 def _conditions(inspection: Inspection, w: Words) -> Iterable[str]:

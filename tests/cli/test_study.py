@@ -102,7 +102,7 @@ def test_a_shop_check_says_what_its_studies_come_to(shop: config.Folder) -> None
     assert "crosshair" not in found["assumed"]
     assert [s["dof"] for s in found["studies"]] == [58]
     words = " ".join(typed(shop, "check").output.split())
-    assert "12 groups, 58 degrees of freedom: s = 0.77 µm" in words
+    assert "s = 0.77 µm, 12 groups, 58 degrees of freedom." in words
 
 
 def test_too_few_are_printed_with_what_is_missing(shop: config.Folder) -> None:

@@ -79,7 +79,7 @@ def test_studies_of_one_influence_are_pooled_and_those_of_another_are_not() -> N
         "repeat of IN-2": 4,
     }
     assert str(found["crosshair"]) == (
-        "own studies of 2026-11-20 and 2026-12-01: 20 groups, 20 degrees of freedom"
+        "own studies of 2026-11-20 and 2026-12-01: s = 1.07 µm, 20 groups, 20 degrees of freedom"
     )
 
 
@@ -91,7 +91,7 @@ def test_from_20_degrees_of_freedom_up_the_study_replaces_what_was_assumed() -> 
     rows = {row.name: row for row in result.budget.components}
     row = rows["crosshair on the tool"]
     assert (row.amount, row.dof, row.assumed) == (1.07, 20, False)
-    assert row.note == "own study of 2026-11-20: 20 groups, 20 degrees of freedom"
+    assert row.note == "own study of 2026-11-20: s = 1.07 µm, 20 groups, 20 degrees of freedom"
     assert rows["backlash left over"].assumed
     assert result.budget.coverage_k == 2
     assert 20 < result.budget.dof < math.inf
@@ -105,7 +105,8 @@ def test_with_less_the_assumed_value_stays_and_the_row_says_what_is_missing() ->
     row = found.results[0].budget.components[0]
     assert (row.amount, row.dof, row.assumed) == (1.5, math.inf, True)
     assert row.note == (
-        "own study of 2026-11-20: 19 groups, 19 degrees of freedom; 1 more needed before it counts"
+        "own study of 2026-11-20: s = 1.04 µm, 19 groups, 19 degrees of freedom; "
+        "1 more needed before it counts"
     )
 
 
@@ -150,7 +151,7 @@ def test_unlike_groups_that_scatter_less_than_assumed_leave_it_as_it_is() -> Non
     small = [[round(10 + 0.4 * (x - 10), 4) for x in group] for group in UNLIKE]
     (found,) = studied.studies(shop(table(small))).values()
     known = found.of(worked.shop().influence["crosshair"])
-    assert (known.amount, known.assumed, known.study) == (Decimal("1.5"), True, "")
+    assert (known.amount, known.assumed, known.dof) == (Decimal("1.5"), True, math.inf)
     assert "scatter unlike" in known.note
 
 
@@ -178,9 +179,8 @@ def test_an_instrument_is_known_by_a_study_of_its_own() -> None:
 
 def test_an_instrument_without_a_stated_repeat_lives_on_few_degrees_of_freedom() -> None:
     found = shop(table(PAIRS, "repeat", "IN-1"))
-    bare = next(e for e in found.equipment if e.id == "IN-1").model_copy(update={"repeat": None})
-    known = studied.repeat_of(found, bare)
-    assert known is not None
+    bare = [e.model_copy(update={"repeat": None}) for e in found.equipment]
+    known = studied.known(found.model_copy(update={"equipment": tuple(bare)}))["repeat of IN-1"]
     assert (known.amount, known.dof) == (Decimal("1.07"), 4)
 
 
