@@ -9,7 +9,7 @@ from inspect_rec.compute.conformity import Verdict
 from inspect_rec.compute.rules import Kind, percent
 from inspect_rec.inspection import Check, Inspection, Result, studied
 from inspect_rec.plan import Job
-from inspect_rec.report import figures
+from inspect_rec.report import correction, figures
 from inspect_rec.report.content import Table, Text
 from inspect_rec.report.figures import Words, shown, spread, with_unit
 from inspect_rec.report.record import Header
@@ -213,6 +213,7 @@ def _conditions(inspection: Inspection, w: Words) -> Iterable[str]:
         yield w["texts.waiting"].format(minutes=job.waiting_min)
     if job.correction:
         yield job.correction[0].upper() + job.correction[1:] + "."
+    yield from correction.sentences(inspection, w)
 
 
 def _in_and_out(inspection: Inspection, w: Words) -> Iterable[str]:
