@@ -93,13 +93,13 @@ def _fitted(x: Any, z: Any) -> Any:
     z -= mz
     a, b = _start(x, z)
     for _ in range(_STEPS):
-        da, db, r, (suu, suv, det) = step(x, z, a, b)
+        da, db, r, (_, _, suu, suv, det) = step(x, z, a, b)
         a, b = a + da, b + db
         if not (np.abs(da) + np.abs(db) > 1e-9 * r).any():
             break
     else:
         a[np.abs(da) + np.abs(db) > 1e-9 * r] = np.nan
-    d = np.sqrt((x - a) ** 2 + (z - b) ** 2)
+    d = distances(x - a, z - b)
     r = d.mean(axis=0)
     d -= r
     left = np.sqrt(np.einsum("ij,ij->j", d, d) / (n - 3))
@@ -107,15 +107,26 @@ def _fitted(x: Any, z: Any) -> Any:
     return np.stack((a + mx, b + mz, r, left, u))
 
 
-def step(x: Any, z: Any, a: Any, b: Any) -> tuple[Any, Any, Any, tuple[Any, Any, Any]]:
+def distances(dx: Any, dz: Any) -> Any:
+    """Lengths of the ways (dx, dz), with no array more than it takes."""
+    import numpy as np
+
+    d = dx * dx
+    d += dz * dz
+    return np.sqrt(d, out=d)
+
+
+def step(x: Any, z: Any, a: Any, b: Any) -> tuple[Any, Any, Any, tuple[Any, ...]]:
     """One Gauss-Newton step of all centres (a, b) of the circles in the columns of x and z:
-    their changes, the mean distances before it, and the sums of uu and uv with the determinant."""
+    their changes, the mean distances before it, and the sums of u, v, uu and uv over the unit
+    vectors from the centres to the points, with the determinant."""
     import numpy as np
 
     n = len(x)
     u, v = x - a, z - b
-    d = np.sqrt(u * u + v * v)
-    sx, sz, r = u.sum(axis=0), v.sum(axis=0), d.mean(axis=0)
+    sx, sz = u.sum(axis=0), v.sum(axis=0)
+    d = distances(u, v)
+    r = d.sum(axis=0) / n
     u /= d
     v /= d
     su, sv = u.sum(axis=0), v.sum(axis=0)
@@ -124,4 +135,4 @@ def step(x: Any, z: Any, a: Any, b: Any) -> tuple[Any, Any, Any, tuple[Any, Any,
     # The sums of u d and v d are those of the coordinates from the centre.
     g, h = sx - su * r, sz - sv * r
     det = c11 * c22 - c12 * c12
-    return (g * c22 - h * c12) / det, (h * c11 - g * c12) / det, r, (suu, suv, det)
+    return (g * c22 - h * c12) / det, (h * c11 - g * c12) / det, r, (su, sv, suu, suv, det)
