@@ -73,11 +73,11 @@ class SimulatedReadout:
         if shown != [Decimal(x), Decimal(z)]:
             raise ReadoutError(
                 "the simulated readout can't show this",
-                expected=f"figures of {self.layout.decimals} decimals and a layout of two slides",
+                expected=f"figures of {self.layout.figures.decimals} decimals and a layout of two slides",
                 found=f"X {x}, Z {z}, layout {self.layout.id}",
             )
-        self.send(line + self.layout.terminator)
-        return line + self.layout.terminator
+        self.send(line + self.layout.frame.terminator)
+        return line + self.layout.frame.terminator
 
     def unplug(self) -> None:
         """Let the line go."""
