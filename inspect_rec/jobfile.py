@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from inspect_rec import tomltext
 from inspect_rec.compute.rules import Kind
 from inspect_rec.errors import InputError, Mistake
-from inspect_rec.methods.register import Method, Reads, named, register, versions
+from inspect_rec.methods.register import Asks, Method, Reads, named, register, versions
 from inspect_rec.methods.thermal import GRADIENT
 from inspect_rec.plan import Channel, Characteristic, Equipment, JobFile, ShopFile
 from inspect_rec.tomltext import Place
@@ -98,7 +98,7 @@ def _asked(c: Characteristic, how: Method) -> Iterator[tuple[str, str, str]]:
         yield "unit", f'unit = "{how.unit}"', repr(c.unit.value)
     for each in how.asks:
         value = c.parameters.get(each.name)
-        expected = f"{each.name} = {' | '.join(each.words) or 'a number'}: {each.what}"
+        expected = f"{each.name} = {each.kind}: {each.what}"
         if value is None:
             if each.needed:
                 yield "with", expected, "nothing"
@@ -106,8 +106,23 @@ def _asked(c: Characteristic, how: Method) -> Iterator[tuple[str, str, str]]:
         items = value if isinstance(value, tuple) else (value,)
         if isinstance(value, tuple) is not each.many or not items:
             yield "with", f"{expected} ({'a list' if each.many else 'one'})", repr(value)
+        elif each.reads is not None:
+            yield from _written(each, items)
         elif not all(i in each.words if each.words else isinstance(i, Decimal) for i in items):
             yield "with", expected, ", ".join(map(str, items))
+
+
+def _written(each: Asks, items: tuple[object, ...]) -> Iterator[tuple[str, str, str]]:
+    """A text that isn't written as its parameter asks."""
+    texts = tuple(i for i in items if isinstance(i, str))
+    if len(texts) < len(items):
+        yield "with", f"{each.name} = {each.kind}: {each.what}", ", ".join(map(str, items))
+        return
+    try:
+        if each.reads is not None:
+            each.reads(texts)
+    except InputError as error:
+        yield "with", f"{each.name} as {each.form}", str(error)
 
 
 def _read(c: Characteristic, how: Method, job: JobFile) -> Iterator[tuple[str, str, str]]:

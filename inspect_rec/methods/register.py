@@ -61,6 +61,16 @@ class Asks:
     many: bool = False
     """Whether it is a list."""
     needed: bool = True
+    form: str = ""
+    """How a text of its own is written; empty for numbers and for words."""
+    reads: Callable[[tuple[str, ...]], object] | None = None
+    """Reads those texts; raises InputError where they aren't written so."""
+
+    @property
+    def kind(self) -> str:
+        """What may be stated: the words, the form, or a number."""
+        said = " | ".join(self.words) or self.form
+        return said or ("numbers" if self.many else "a number")
 
 
 @dataclass(frozen=True, slots=True)
