@@ -1,4 +1,4 @@
-"""Outliers among readings that should be alike: Grubbs' test and Dixon's critical values. No I/O.
+"""Outliers among readings that should be alike: Grubbs' test and Dixon's. No I/O.
 
 An outlier is shown; nothing here drops one. Readings in any one unit.
 """
@@ -96,6 +96,39 @@ def grubbs_critical(n: int, alpha: float = 0.05, side: Side = Side.BOTH) -> floa
     risk(alpha)
     t = float(stdtrit(n - 2, alpha / (2 * n if side is Side.BOTH else n)))
     return (n - 1) / math.sqrt(n) / math.sqrt(1 + (n - 2) / t**2)
+
+
+@dataclass(frozen=True, slots=True)
+class Dixon:
+    """Dixon's r10: the gap beside the suspected reading over the range of all, and from where on
+    that shows an outlier."""
+
+    r10: float
+    critical: float
+    outlier: bool
+    index: int
+    """Place of the suspected reading in the row, from 0."""
+    value: float
+    side: Side
+    confidence: float
+    n: int
+
+
+def dixon(readings: Sequence[float], confidence: float = 0.95, side: Side = Side.BOTH) -> Dixon:
+    """Dixon's test of 3 to 100 readings from a normal distribution: of the end that is suspected,
+    or of the one with the wider gap. One outlier may hide beside another; Grubbs' test is stronger.
+    """
+    sound(readings, 3)
+    n = len(readings)
+    critical = dixon_critical(n, confidence, two_sided=side is Side.BOTH)
+    row = sorted(range(n), key=readings.__getitem__)
+    gaps = {
+        Side.MINIMUM: (readings[row[1]] - readings[row[0]], row[0]),
+        Side.MAXIMUM: (readings[row[-1]] - readings[row[-2]], row[-1]),
+    }
+    gap, index = gaps[side] if side in gaps else max(gaps.values(), key=lambda each: each[0])
+    r10 = gap / (readings[row[-1]] - readings[row[0]])
+    return Dixon(r10, critical, r10 > critical, index, readings[index], side, confidence, n)
 
 
 def dixon_critical(n: int, confidence: float = 0.95, *, two_sided: bool = True) -> float:

@@ -7,9 +7,13 @@ added as squares; Welch-Satterthwaite (G.4.1) for the degrees of freedom.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from statistics import NormalDist
+
+from inspect_rec.compute.outliers import LARGEST
+from inspect_rec.errors import ComputeError
 
 ENOUGH_DOF = 20
 """From so many effective degrees of freedom up k is 2 and the guard factor the stated one."""
@@ -111,6 +115,35 @@ class Budget:
     def expanded(self) -> float:
         """U."""
         return self.coverage_k * self.u
+
+
+@dataclass(frozen=True, slots=True)
+class TypeA:
+    """What repeated readings say by themselves (GUM 4.2), in their unit."""
+
+    mean: float
+    s: float
+    """Standard deviation of one reading."""
+    n: int
+
+    @property
+    def u(self) -> float:
+        """Standard uncertainty of the mean, with n - 1 degrees of freedom."""
+        return self.s / math.sqrt(self.n)
+
+
+def type_a(readings: Sequence[float]) -> TypeA:
+    """Mean and standard deviation of two readings or more. From the first reading on, and summed
+    without rounding, so that a large value takes no digits from a small scatter."""
+    n = len(readings)
+    if n < 2:
+        raise ComputeError("too few readings", expected="2 or more", found=f"{n}")
+    if not all(abs(value) <= LARGEST for value in readings):
+        raise ComputeError("a reading is no number, or none whose square is one")
+    off = [value - readings[0] for value in readings]
+    mean = math.fsum(off) / n
+    s = math.sqrt(math.fsum((value - mean) ** 2 for value in off) / (n - 1))
+    return TypeA(readings[0] + mean, s, n)
 
 
 def coverage_factor(dof: float) -> float:

@@ -6,11 +6,11 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from inspect_rec.compute.outliers import Side, dixon_critical, grubbs, grubbs_critical
+from inspect_rec.compute.outliers import Side, dixon, dixon_critical, grubbs, grubbs_critical
 from inspect_rec.errors import ComputeError
 
 microns = st.lists(st.integers(-50, 50), min_size=3, max_size=15).filter(lambda x: len(set(x)) > 1)
@@ -96,6 +96,42 @@ def test_g_is_the_largest_score_of_another_library(readings: list[int]) -> None:
     assert grubbs(readings).g <= (len(readings) - 1) / math.sqrt(len(readings)) * (1 + 1e-12)
 
 
+def test_dixon_suspects_the_end_with_the_wider_gap() -> None:
+    """Gaps and ranges by hand."""
+    readings = [0.189, 0.167, 0.187, 0.183, 0.186, 0.182, 0.181, 0.184, 0.181, 0.177]
+    found = dixon(readings, 0.90)
+    assert found.r10 == pytest.approx((0.177 - 0.167) / (0.189 - 0.167), rel=1e-9)
+    assert (found.index, found.value, found.side) == (1, 0.167, Side.BOTH)
+    assert found.outlier
+    assert not dixon(readings, 0.95).outlier
+    top = dixon(readings, 0.90, Side.MAXIMUM)
+    assert top.r10 == pytest.approx((0.189 - 0.187) / (0.189 - 0.167), rel=1e-9)
+    assert (top.index, top.outlier) == (0, False)
+
+
+@pytest.mark.parametrize("side", [Side.MAXIMUM, Side.MINIMUM, Side.BOTH])
+def test_alike_readings_are_outlying_to_dixon_as_often_as_the_risk_says(side: Side) -> None:
+    rng, runs, n = np.random.default_rng(22), 20_000, 5
+    x = np.sort(rng.standard_normal((runs, n)), axis=1)
+    low, high = (np.diff(x, axis=1)[:, k] / (x[:, -1] - x[:, 0]) for k in (0, -1))
+    r10 = {Side.MAXIMUM: high, Side.MINIMUM: low, Side.BOTH: np.maximum(low, high)}[side]
+    found = dixon(x[0].tolist(), side=side)
+    assert found.r10 == pytest.approx(r10[0], rel=1e-12)
+    called = float((found.critical < r10).mean())
+    assert called == pytest.approx(0.05, abs=4 * math.sqrt(0.0475 / runs))
+
+
+@given(microns, st.integers(-1000, 1000), st.integers(1, 100))
+@settings(max_examples=5, deadline=None)
+def test_shift_and_scale_change_no_gap_and_turned_round_the_ends_change(
+    readings: list[int], shift: int, scale: int
+) -> None:
+    before, after = dixon(readings), dixon([scale * x + shift for x in readings])
+    assert after.r10 == pytest.approx(before.r10, rel=1e-12)
+    turned = dixon([-x for x in readings], side=Side.MINIMUM)
+    assert turned.r10 == pytest.approx(dixon(readings, side=Side.MAXIMUM).r10, rel=1e-12)
+
+
 def test_what_can_not_be_tested_is_refused() -> None:
     with pytest.raises(ComputeError, match="too few"):
         grubbs([1.0, 2.0])
@@ -103,6 +139,8 @@ def test_what_can_not_be_tested_is_refused() -> None:
         grubbs([10.001] * 5)
     with pytest.raises(ComputeError, match="no number"):
         grubbs([1.0, 2.0, math.inf])
+    with pytest.raises(ComputeError, match="no scatter"):
+        dixon([10.001] * 5)
     for alpha in (0, 1, -0.1, math.nan):
         with pytest.raises(ComputeError, match="risk"):
             grubbs_critical(5, alpha)

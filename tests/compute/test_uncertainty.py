@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import statistics
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,9 @@ from inspect_rec.compute.uncertainty import (
     Distribution,
     spread_of_flutes,
     t_factor,
+    type_a,
 )
+from inspect_rec.errors import ComputeError
 from tests.compute.published import cases, inputs
 
 
@@ -245,3 +248,44 @@ def test_a_study_of_20_is_enough_on_every_way_through_the_squares(
 ) -> None:
     row = Component("crosshair", s, sensitivity=sensitivity, averaged=averaged, dof=20, study="s")
     assert Budget((row, replace(row, ends=2))).coverage_k == 2
+
+
+def test_mean_and_standard_deviation_of_numacc1_come_out_to_the_last_digit() -> None:
+    """NIST StRD, univariate, NumAcc1 (certified; quoted from memory)."""
+    case = cases()["type-a-numacc1"]
+    found = type_a(case["inputs"]["readings"])
+    for ours, name in ((found.mean, "mean"), (found.s, "std"), (found.u, "u_mean")):
+        wanted = case["expect"][name]
+        assert ours == pytest.approx(wanted["value"], rel=0, abs=wanted["tol"]), name
+
+
+@pytest.mark.parametrize(
+    ("middle", "s", "digits"), [(1.2, 0.1, 13), (1_000_000.2, 0.1, 9), (10_000_000.2, 0.1, 8)]
+)
+def test_the_harder_sets_of_numacc_lose_only_what_binary_readings_have_lost(
+    middle: float, s: float, digits: int
+) -> None:
+    """NIST StRD, NumAcc2 to NumAcc4 (from memory): the middle once, and 0.1 below and above it 500
+    times each; certified standard deviation 0.1. Squares less the square of the sum lose all of it."""
+    readings = [middle] + [round(middle - 0.1, 1), round(middle + 0.1, 1)] * 500
+    found = type_a(readings)
+    assert found.mean == pytest.approx(middle, rel=1e-15)
+    assert found.s == pytest.approx(s, rel=10**-digits)
+    naive = sum(x * x for x in readings) - sum(readings) ** 2 / found.n
+    assert (abs(naive / (found.n - 1) - s * s) > s * s) is (middle > 1e7)
+
+
+@given(st.lists(st.integers(-999, 999), min_size=2, max_size=12), st.integers(0, 12))
+def test_readings_of_exact_steps_give_what_exact_fractions_give(steps: list[int], far: int) -> None:
+    readings = [10**far + step / 8 for step in steps]
+    found = type_a(readings)
+    assert found.mean == pytest.approx(statistics.fmean(readings), rel=1e-15)
+    assert found.s == pytest.approx(statistics.stdev(readings), rel=1e-12)
+
+
+def test_one_reading_says_nothing_of_its_scatter() -> None:
+    with pytest.raises(ComputeError, match="2 or more"):
+        type_a([1.0])
+    with pytest.raises(ComputeError, match="no number"):
+        type_a([1.0, math.nan])
+    assert type_a([10.001, 10.001]).u == 0
