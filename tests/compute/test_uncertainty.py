@@ -266,7 +266,7 @@ def test_the_harder_sets_of_numacc_lose_only_what_binary_readings_have_lost(
     middle: float, s: float, digits: int
 ) -> None:
     """NIST StRD, NumAcc2 to NumAcc4 (from memory): the middle once, and 0.1 below and above it 500
-    times each; certified standard deviation 0.1. Squares less the square of the sum lose all of it."""
+    times each; certified s 0.1. Squares less the square of the sum lose all of NumAcc4."""
     readings = [middle] + [round(middle - 0.1, 1), round(middle + 0.1, 1)] * 500
     found = type_a(readings)
     assert found.mean == pytest.approx(middle, rel=1e-15)
