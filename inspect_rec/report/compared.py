@@ -198,7 +198,8 @@ def beside(got: float, wanted: float) -> str:
     difference = got - wanted
     if not difference:
         return figure(wanted)
-    needed = _place(got) - _place(difference) + 3 if got else 0
+    # One digit beyond the three that are printed of the difference.
+    needed = _place(got) - _place(difference) + 4 if got else 0
     return figure(got, min(max(needed, 12), 17))
 
 

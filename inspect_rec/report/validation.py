@@ -83,7 +83,7 @@ def said(cases: Sequence[Ran], run: Run) -> Validation:
         language=run.language,
         title=w("title"),
         number=number,
-        head_left=(line(run.shop) or program, program if run.shop else ""),
+        head_left=_head(program, run),
         head_right=w("head_right", at=figures.moment(at), **page),
         verdict=verdict,
         finding=finding,
@@ -98,6 +98,12 @@ def said(cases: Sequence[Ran], run: Run) -> Validation:
         foot_right=w("foot_right", number=number, **page),
         words=w.fixed,
     )
+
+
+def _head(program: str, run: Run) -> tuple[str, str]:
+    """Who and what, on the left of every head."""
+    shop, file = line(run.shop), line(run.file)
+    return (shop, f"{program} · {file}") if shop else (program, file)
 
 
 # -- page 1 ----------------------------------------------------------------------

@@ -56,6 +56,24 @@ def drawn(file: pikepdf.Pdf) -> list[tuple[int, int]]:
     ]
 
 
+def row_widths(table: pikepdf.Object) -> set[int]:
+    """How many cells the rows of a table have, heading cells that span rows counted in each."""
+    rows = list(table.K)
+    assert all(row.S == Name.TR for row in rows)
+    reach: dict[int, int] = {}
+    widths = set()
+    for number, row in enumerate(rows):
+        cells = list(row.K)
+        assert all(cell.S in (Name.TH, Name.TD) for cell in cells)
+        heads = sum(1 for until in reach.values() if until > number)
+        widths.add(heads + len(cells))
+        for cell in cells:
+            span = int(cell.A.RowSpan) if "/A" in cell else 1
+            if span > 1:
+                reach[number] = number + span
+    return widths
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_each_piece_of_text_is_in_the_tree_once(name: str) -> None:
     with opened(samples.rendered(name)) as file:
@@ -101,19 +119,7 @@ def test_a_table_has_rows_a_row_has_cells_and_rows_are_of_one_width(name: str) -
         for table in elements(file.Root.StructTreeRoot.K):
             if Name.Table != table.S:
                 continue
-            rows = list(table.K)
-            assert all(row.S == Name.TR for row in rows)
-            reach: dict[int, int] = {}
-            widths = set()
-            for number, row in enumerate(rows):
-                cells = list(row.K)
-                assert all(cell.S in (Name.TH, Name.TD) for cell in cells)
-                heads = sum(1 for until in reach.values() if until > number)
-                widths.add(heads + len(cells))
-                for cell in cells:
-                    span = int(cell.A.RowSpan) if "/A" in cell else 1
-                    if span > 1:
-                        reach[number] = number + span
+            widths = row_widths(table)
             assert len(widths) == 1, widths
 
 
