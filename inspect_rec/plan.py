@@ -270,7 +270,8 @@ class Feature(Strict):
     per: Literal["tool", "flute"] = "tool"
     repeats: Annotated[int, Field(ge=1, le=100)] = 1
     index: tuple[Number, ...] = ()
-    """Index angle of each repeat (or mark, read by eye), deg; for the prompt."""
+    """Index angle of each repeat, deg, for the prompt; of each mark where it is read by eye or
+    where a method reads the angles."""
     closure: Line = ""
     """The mark that is sighted again on flute 1 after the last flute; ``all`` for all."""
     stage: Literal["arrival", "check", "final"] = "final"
