@@ -67,6 +67,12 @@ def _text(value: object) -> str:
     return value
 
 
+def _flag(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise _not("true or false")
+    return value
+
+
 def _list(value: object) -> object:
     """A list; a text is none, though Python could walk through it."""
     if not isinstance(value, list | tuple):
@@ -85,6 +91,7 @@ Exact = Annotated[Decimal, BeforeValidator(_exact)]
 """A number as it was written, in exact decimals."""
 Whole = Annotated[int, BeforeValidator(_whole)]
 Text = Annotated[str, BeforeValidator(_text)]
+Flag = Annotated[bool, BeforeValidator(_flag)]
 Numbers = Annotated[tuple[Number, ...], BeforeValidator(_list)]
 Pair = Annotated[tuple[Number, Number], BeforeValidator(_list)]
 Points = Annotated[tuple[Pair, ...], BeforeValidator(_list)]
@@ -110,6 +117,7 @@ _UNITS = {
     "degC": "°C",
     "per_mm": "1/mm",
     "K": "K",
+    "h": "h",
     "deg_per_um": "°/µm",
     "deg_per_mm": "°/mm",
     "um_per_100_mm": "µm/100 mm",
@@ -213,6 +221,7 @@ def _kind(annotation: Any) -> str:
         "Exact": "number",
         "Whole": "whole number",
         "Text": "text",
+        "Flag": "true or false",
         "Numbers": "numbers",
         "Pair": "pair of numbers",
         "Points": "points [[x, z], ...]",

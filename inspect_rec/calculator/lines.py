@@ -10,13 +10,14 @@ from inspect_rec.calculator.base import (
     Answer,
     Filled,
     Number,
+    Numbers,
     Pair,
     Points,
     Texts,
     Whole,
     computation,
 )
-from inspect_rec.compute import contour, fitting, zone
+from inspect_rec.compute import contour, fitting, weighted_line, zone
 from inspect_rec.errors import ComputeError
 
 
@@ -39,6 +40,45 @@ def line(points_mm: Points) -> Answer:
         "mean_z_mm": found.middle[1],
         "residual_std_mm": found.residual_std_mm,
         "straightness_ls_mm": found.straightness_mm,
+    }
+
+
+@computation(
+    "line-weighted",
+    topic="lines",
+    gives=(
+        "slope",
+        "intercept",
+        "u_slope",
+        "u_intercept",
+        "correlation",
+        "reduced_chi_square",
+        "dof",
+        "y_at",
+        "u_y_at",
+    ),
+    formula="sum of (dx / u_x)^2 + (dy / u_y)^2 is least; u from those of the points alone, not "
+    "scaled by their scatter; reduced_chi_square = that sum / (n - 2); y_at, u_y_at: the line at "
+    "x_at, with the correlation of slope and intercept",
+    source="York, Evensen, Martinez, Delgado, Am. J. Phys. 72 (2004) 367 (equations from memory)",
+    refuses="fewer than three points, points at one x, u of x below 0, u of y not above 0",
+)
+def line_weighted(
+    x: Numbers, y: Numbers, u_x: Numbers, u_y: Numbers, x_at: Number | None = None
+) -> Answer:
+    """Straight line through points with a standard uncertainty of each in both axes, any units."""
+    found = weighted_line.weighted_line(x, y, u_x, u_y)
+    at = (None, None) if x_at is None else found.at(x_at)
+    return {
+        "slope": found.slope,
+        "intercept": found.intercept,
+        "u_slope": found.u_slope,
+        "u_intercept": found.u_intercept,
+        "correlation": found.correlation,
+        "reduced_chi_square": found.reduced_chi_square,
+        "dof": found.dof,
+        "y_at": at[0],
+        "u_y_at": at[1],
     }
 
 

@@ -110,8 +110,9 @@ def inputs_of(method: Method) -> dict[str, str]:
     if any(role.master for role in method.roles):
         found["master_value"] = "what the master is certified as"
     for each in method.asks:
-        said = " | ".join(each.words) or ("numbers" if each.many else "number")
-        found[each.name] = f"{each.what}: {said}" + ("" if each.needed else " (may be left out)")
+        found[each.name] = f"{each.what}: {each.kind}" + (
+            "" if each.needed else " (may be left out)"
+        )
     if method.varies:
         found |= {"values": "value of each flute", "u_own": "u of one flute's own part, um or deg"}
     return found

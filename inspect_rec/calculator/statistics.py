@@ -7,7 +7,15 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from inspect_rec.calculator.base import Answer, Filled, Number, Numbers, Whole, computation
+from inspect_rec.calculator.base import (
+    Answer,
+    Filled,
+    Number,
+    Numbers,
+    Text,
+    Whole,
+    computation,
+)
 from inspect_rec.compute import charts, gauge_study, outliers
 from inspect_rec.errors import ComputeError
 
@@ -17,6 +25,7 @@ Table = Annotated[
     Filled,
     "readings [appraiser][trial][part]",
 ]
+End = Annotated[Text, "maximum | minimum"]
 _CONSTANTS = ("d2", "d3", "c4", "A2", "A3", "E2", "B3", "B4", "D3", "D4")
 _HANDBOOK = "NIST/SEMATECH e-Handbook of Statistical Methods"
 
@@ -100,27 +109,34 @@ def normal_quantile(p: Annotated[Numbers, Filled]) -> Answer:
     return {"z": [charts.normal_quantile(each) for each in p]}
 
 
-def _side(sides: int) -> outliers.Side:
-    known = {1: outliers.Side.MAXIMUM, 2: outliers.Side.BOTH}
-    if sides not in known:
+def _side(sides: int, suspected: str = "maximum") -> outliers.Side:
+    one = {"maximum": outliers.Side.MAXIMUM, "minimum": outliers.Side.MINIMUM}
+    if sides not in {1, 2}:
+        raise ComputeError("no such test", expected="1 or 2 sides", found=str(sides))
+    if suspected not in one or (sides == 2 and suspected == "minimum"):
         raise ComputeError(
-            "no such test", expected="1 (the maximum alone) or 2 sides", found=str(sides)
+            "no such end of the readings",
+            expected="maximum or minimum on one side; on two sides neither is named",
+            found=f"{suspected!r} on {sides}",
         )
-    return known[sides]
+    return one[suspected] if sides == 1 else outliers.Side.BOTH
 
 
 @computation(
     "grubbs-test",
     topic="statistics",
     gives=("outlier", "G", "critical", "suspected"),
-    formula="G = (max - mean) / s, on two sides the larger of that and (mean - min) / s; critical "
-    "value from t with n - 2 degrees of freedom at alpha / n, on two sides alpha / (2 n)",
+    formula="G = (max - mean) / s on one side, (mean - min) / s where end is minimum, "
+    "on two sides the larger of both; critical value from t with n - 2 degrees of "
+    "freedom at alpha / n, on two sides alpha / (2 n)",
     source=f"{_HANDBOOK} 1.3.5.17.1 (from memory)",
     refuses="fewer than three readings, no scatter",
 )
-def grubbs_test(readings: Numbers, alpha: Number = 0.05, sides: Whole = 2) -> Answer:
+def grubbs_test(
+    readings: Numbers, alpha: Number = 0.05, sides: Whole = 2, end: End = "maximum"
+) -> Answer:
     """Whether the reading furthest from the mean is an outlier; it is shown, never dropped."""
-    found = outliers.grubbs(readings, alpha, _side(sides))
+    found = outliers.grubbs(readings, alpha, _side(sides, end))
     return {
         "outlier": found.outlier,
         "G": found.g,
@@ -158,6 +174,28 @@ def dixon_critical(n: Wholes, confidence: Number = 0.95) -> Answer:
     return {"critical": [outliers.dixon_critical(each, confidence) for each in n]}
 
 
+@computation(
+    "dixon-test",
+    topic="statistics",
+    gives=("outlier", "r10", "critical", "suspected"),
+    formula="r10 = gap beside the suspected end / range, on two sides of the end with the wider "
+    "gap; critical value by integration, on two sides with half the risk at each end",
+    source="Dean and Dixon (1951); Rorabacher, Anal. Chem. 63 (1991) 139 (both from memory)",
+    refuses="fewer than 3 readings or more than 100, no scatter",
+)
+def dixon_test(
+    readings: Numbers, confidence: Number = 0.95, sides: Whole = 2, end: End = "maximum"
+) -> Answer:
+    """Whether the reading at one end stands off as an outlier; it is shown, never dropped."""
+    found = outliers.dixon(readings, confidence, _side(sides, end))
+    return {
+        "outlier": found.outlier,
+        "r10": found.r10,
+        "critical": found.critical,
+        "suspected": found.value,
+    }
+
+
 _STUDY = ("GRR", "EV", "AV", "PV", "TV", "ndc", "GRR_percent", "how")
 
 
@@ -180,7 +218,7 @@ def _of(found: gauge_study.GaugeStudy) -> dict[str, Any]:
     gives=(*_STUDY, "mean_range", "K1", "K2", "K3"),
     formula="EV = K1 mean range; AV = sqrt((K2 Xdiff)^2 - EV^2 / (n r)) or 0; GRR = root of the "
     "sum of squares; PV = K3 Rp; ndc = 1.41 PV / GRR cut down to a whole number; a K left out is "
-    "1 / d2* for its number",
+    "1 / d2* for its number and that of its ranges, K1 above 15 ranges 1 / d2",
     source="average and range method (common practice; reference example from memory)",
     refuses="a ragged table, one appraiser, one trial, one part",
 )

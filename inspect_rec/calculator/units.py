@@ -73,3 +73,24 @@ def degrees_to_dms(angle_deg_text: Text) -> Answer:
         "minutes": int(found.minutes),
         "seconds": found.seconds,
     }
+
+
+@computation(
+    "angle-text",
+    topic="units",
+    gives=("angle_deg", "sign", "degrees", "minutes", "seconds"),
+    formula="an angle as it is written, such as 12 34 56.7, 12° 34' 56.7\", -0°30' or 12.5824; "
+    "the sign stands for the whole angle",
+    source="derived",
+    refuses="another form, minutes or seconds of 60 or more, decimals before the last part",
+)
+def angle_as_written(angle_text_: Text) -> Answer:
+    """A written angle in decimal degrees, and its parts."""
+    found = angle_text.parsed(angle_text_)
+    return {
+        "angle_deg": angle_text.degrees(found),
+        "sign": found.sign,
+        "degrees": found.degrees,
+        "minutes": found.minutes,
+        "seconds": found.seconds,
+    }
