@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import warnings
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 MOST_WAYS = 100_000
@@ -16,19 +17,37 @@ _DEEPEST = 8
 _PLAIN = set("drnts")
 _CLASS = re.compile(r"\[\^?\]?(?:\\.|[^\]\\])*\]")
 _COUNT = re.compile(r"\{(\d{1,4})(?:(,)(\d{1,4})?)?\}")
-_GROUP = re.compile(r"\((\?P<([a-z]+)>|\?:)?")
-_FIGURE = re.compile(
-    r"(?:\[[+-]{1,2}\]\??)?(?:\\d|\[0-9\])(?:\{\d+(?:,\d+)?\})?(?:\\\.(?:\\d|\[0-9\])\{(\d)\})?"
-)
+_GROUP = re.compile(r"\((\?P<([a-z_]+)>|\?:)?")
+_DIGIT = r"(?:\\d|\[0-9\])"
+_SIGNED = rf"(?:\[[+ -]{{1,3}}\]\??)?{_DIGIT}(?:\{{\d+(?:,\d+)?\}})?"
+_FIGURE = {
+    ".": re.compile(rf"{_SIGNED}(?:\\\.{_DIGIT}\{{(\d)\}})?"),
+    ",": re.compile(rf"{_SIGNED}(?:,{_DIGIT}\{{(\d)\}})?"),
+    "none": re.compile(_SIGNED),
+}
+_SIGN = re.compile(r"\[[+ -]{1,3}\]\??|[+-]\??")
+_COUNT_GROUP = re.compile(rf"{_DIGIT}(?:\{{\d+(?:,\d+)?\}})?")
 
 
 class PatternError(ValueError):
     """A pattern that is refused; the message says what was expected."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """A part of the pattern: ways to try it, and the least and most bytes that it matches."""
+
+    ways: int
+    least: int
+    most: int
+
+
+_NOTHING, _BYTE = _Part(1, 0, 0), _Part(1, 1, 1)
+
+
 @dataclass(slots=True)
 class _Walk:
-    """Counts the ways, left to right."""
+    """Counts ways and bytes, left to right."""
 
     text: str
     longest: int
@@ -36,22 +55,26 @@ class _Walk:
     deep: int = 0
     names: dict[str, str] = field(default_factory=dict)
 
-    def either(self) -> int:
+    def either(self) -> _Part:
         """One alternative or another: their ways add up."""
-        ways = self.row()
+        found = self.row()
         while self.ahead("|"):
             self.at += 1
-            ways = self.held(ways + self.row())
-        return ways
+            other = self.row()
+            least, most = min(found.least, other.least), max(found.most, other.most)
+            found = _Part(self.held(found.ways + other.ways), least, most)
+        return found
 
-    def row(self) -> int:
+    def row(self) -> _Part:
         """One after another: their ways multiply."""
-        ways = 1
+        found = _NOTHING
         while self.at < len(self.text) and not self.ahead("|") and not self.ahead(")"):
-            ways = self.held(ways * self.repeated(self.one()))
-        return ways
+            part = self.repeated(self.one())
+            ways = self.held(found.ways * part.ways)
+            found = _Part(ways, found.least + part.least, found.most + part.most)
+        return found
 
-    def one(self) -> int:
+    def one(self) -> _Part:
         """One character, set of characters, or group."""
         text, at = self.text, self.at
         if text[at] == "(":
@@ -72,9 +95,9 @@ class _Walk:
             raise PatternError("something to repeat before each *, +, ? and {, and no { alone")
         else:
             self.at = at + 1
-        return 1
+        return _BYTE
 
-    def group(self) -> int:
+    def group(self) -> _Part:
         """A group, plain or with a name."""
         found = _GROUP.match(self.text, self.at)
         if found is None or self.text[found.end() : found.end() + 1] == "?":
@@ -83,20 +106,20 @@ class _Walk:
         self.deep += 1
         if self.deep > _DEEPEST:
             raise PatternError(f"at most {_DEEPEST} groups inside each other")
-        ways = self.either()
+        part = self.either()
         self.deep -= 1
         if not self.ahead(")"):
             raise PatternError("a ) for each (")
         if found[2]:
             self.names[found[2]] = self.text[start : self.at]
         self.at += 1
-        return ways
+        return part
 
-    def repeated(self, ways: int) -> int:
-        """The ways of what stands there, repeated as it says."""
+    def repeated(self, part: _Part) -> _Part:
+        """What stands there, repeated as it says."""
         least, most = self.count()
-        total = sum(self.held(ways**n) for n in range(least, most + 1))
-        return self.held(total)
+        ways = self.held(sum(self.held(part.ways**n) for n in range(least, most + 1)))
+        return _Part(ways, least * part.least, most * part.most)
 
     def count(self) -> tuple[int, int]:
         """How often, at least and at most; without an end it is the longest line."""
@@ -128,26 +151,29 @@ class _Walk:
         return ways
 
 
-def compiled(text: str, longest: int, decimals: int) -> re.Pattern[bytes]:
-    """The pattern of one line without its terminator.
+def one_length(text: str, longest: int) -> bool:
+    """Whether all that the pattern matches is of one length, so that half of it is never whole."""
+    found = _Walk(text, longest).either()
+    return found.least == found.most
 
-    ``longest``: bytes of the longest line; ``decimals``: places of the figures ``x`` and ``z``.
-    Raises PatternError for what isn't let in, could take too long, or whose groups aren't figures.
+
+def compiled(
+    text: str, longest: int, decimals: int, point: str, allowed: Collection[str]
+) -> re.Pattern[bytes]:
+    """The pattern of one frame's body.
+
+    ``longest``: bytes of the longest frame; ``decimals``, ``point``: how its figures are written;
+    ``allowed``: names that a group may have. Raises PatternError for what isn't let in, could take
+    too long, or whose groups aren't figures.
     """
     walk = _Walk(text, longest)
     walk.either()
     if walk.at < len(text):
         raise PatternError("a ( for each )")
-    names = walk.names
-    if not {"x", "z"} <= set(names) <= {"x", "z", "key", "unit", "mode"}:
-        raise PatternError("named groups x and z, and if need be key, unit, mode")
-    for name in ("x", "z"):
-        figure = _FIGURE.fullmatch(names[name])
-        if figure is None or int(figure[1] or 0) != decimals:
-            raise PatternError(
-                rf"group {name} a figure of {decimals} decimals, such as [+-]?\d{{1,4}}"
-                + (rf"\.\d{{{decimals}}}" if decimals else "")
-            )
+    for name, inside in walk.names.items():
+        if name not in allowed:
+            raise PatternError(f"named groups such as x, z, unit, key; not {name}")
+        _shaped(name, inside, decimals, point)
     try:
         with warnings.catch_warnings():
             # Signs in a set that a later Python may read in another way are refused today.
@@ -155,3 +181,25 @@ def compiled(text: str, longest: int, decimals: int) -> re.Pattern[bytes]:
             return re.compile(text.encode("latin-1"))
     except (re.error, UnicodeEncodeError, OverflowError, Warning) as error:
         raise PatternError(f"a regular expression of bytes ({error})") from error
+
+
+def _shaped(name: str, inside: str, decimals: int, point: str) -> None:
+    """A group of figures holds one, a sign's a sign, a counter's digits."""
+    if name.endswith("sign"):
+        if not _SIGN.fullmatch(inside):
+            raise PatternError(f"group {name} a sign, such as [+-]")
+    elif name == "count":
+        if not _COUNT_GROUP.fullmatch(inside):
+            raise PatternError(rf"group {name} a number, such as \d{{1,4}}")
+    elif name not in _NO_FIGURES:
+        figure = _FIGURE[point].fullmatch(inside)
+        shown = 0 if point == "none" else decimals
+        if figure is None or (point != "none" and int(figure[1] or 0) != shown):
+            sign = {".": r"\.", ",": ",", "none": ""}[point]
+            places = rf"{sign}\d{{{shown}}}" if shown else ""
+            raise PatternError(
+                rf"group {name} a figure of {shown} decimals, such as [+-]?\d{{1,4}}{places}"
+            )
+
+
+_NO_FIGURES = frozenset({"unit", "mode", "counting", "status", "key", "axis"})

@@ -30,8 +30,8 @@ class Settled:
 
     def __init__(self, layout: Layout) -> None:
         self._layout = layout
-        self._apart = timedelta(milliseconds=layout.settled_apart_ms)
-        self._silence = timedelta(seconds=layout.silent_s)
+        self._apart = timedelta(milliseconds=layout.rules.settled_apart_ms)
+        self._silence = timedelta(seconds=layout.rules.silent_s)
         self._since: Sighting | None = None
         self._reads = 0
         self._intervals: deque[timedelta] = deque(maxlen=_WATCHED)
@@ -64,7 +64,7 @@ class Settled:
             return State.LOST
         if quiet > self._patience():
             return State.STALE
-        enough = self._reads >= self._layout.settled_reads
+        enough = self._reads >= self._layout.rules.settled_reads
         stood = self.last.at - self._since.at
         return State.STILL if enough and stood >= self._apart else State.LIVE
 

@@ -17,8 +17,7 @@ from drivers.decoder import Alarm, Code
 from drivers.layout import Layout
 from drivers.settled import Settled, State
 from inspect_rec import ledger
-from inspect_rec.inspection import Inspection, Kept, Step, fold
-from inspect_rec.inspection.doubt import doubt
+from inspect_rec.inspection import Inspection, Kept, Step, doubt, fold
 from inspect_rec.ledger import Entry
 from inspect_rec.plan import Channel
 from inspect_rec.reading import Sighting
@@ -215,7 +214,7 @@ class Capture:
 
     def _lock(self, at: datetime) -> None:
         """A key that bounces is one key."""
-        self._locked_until = at + timedelta(milliseconds=self.layout.lockout_ms)
+        self._locked_until = at + timedelta(milliseconds=self.layout.rules.lockout_ms)
 
     def _sighted(self, sighting: Sighting, *, key: bool, at: datetime | None = None) -> Said:
         step, at = self.step, at or sighting.at
@@ -235,8 +234,7 @@ class Capture:
         source = self.inspection.record.set_up.readout
         entry = self._read(step, at, taken, source, sighting, key=key)
         self._asked_wheel = False
-        found = doubt(self.inspection.record, step.place) if step.place else ""
-        return Said(f"Taken. {found} Strike it out if not" if found else "Taken", entry)
+        return Said(doubt.taken(self.inspection.record, step.place), entry)
 
     def _by_eye(self, step: Step, at: datetime) -> Said:
         if not _TYPED.fullmatch(self._typed) or step.feature is None:
@@ -268,6 +266,7 @@ class Capture:
             "source": source,
             "taken_at": ledger.instant(sighting.at),
             "raw": sighting.raw.hex(),
+            **doubt.one_more(self.inspection.record, step.place, taken),
         }
         entry = self._append(at, "reading", body)
         self._typed, self._before_jump = "", None

@@ -40,3 +40,9 @@ class Sighting:
     readings: tuple[Reading, ...]
     raw: bytes
     key: bool = False
+    count: int | None = None
+    """The frame's own counter, where it has one."""
+    mode: str | None = None
+    """``radius`` or ``diameter``, where the frame says it itself."""
+    suspect: str | None = None
+    """Why it can't be trusted until the pin is sighted again."""

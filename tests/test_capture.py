@@ -226,7 +226,7 @@ def test_a_zero_set_anew_unseen_claims_no_figures(store: Store) -> None:
 
 
 def test_a_readout_that_sends_on_its_key_is_not_taken_by_another(store: Store) -> None:
-    found = Capture(store, worked.inspection_id("I2"), "G-01", replace(LAYOUT, sends="on key"))
+    found = Capture(store, worked.inspection_id("I2"), "G-01", replace(LAYOUT, rules=replace(LAYOUT.rules, sends="on key")))
     temperatures(found)
     assert found.take(at(4)).ok
     found.hear(seen("20.003", "113.000", 5))

@@ -194,7 +194,7 @@ class Console:
             return
         if key == keys.TAKE:
             # The key that ends an answer must not, bouncing, take a figure or end the next.
-            self._deaf_until = at + timedelta(milliseconds=self.capture.layout.lockout_ms)
+            self._deaf_until = at + timedelta(milliseconds=self.capture.layout.rules.lockout_ms)
         what = question.typed if question.line else key
         self.tell(self._stored(lambda: question.answer(what, at)))
 

@@ -64,7 +64,8 @@ class SimulatedReadout:
         Raises ReadoutError for figures that a line of the layout can't show.
         """
         line = f"X{Decimal(x):+09.3f} Z{Decimal(z):+09.3f}{' *' if key else ''}".encode("ascii")
-        match = self.layout.pattern.fullmatch(line)
+        pattern = self.layout.pattern
+        match = None if pattern is None else pattern.fullmatch(line)
         shown = (
             None
             if match is None

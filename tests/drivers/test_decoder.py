@@ -131,7 +131,7 @@ def test_a_slide_that_jumps_further_than_it_can_is_an_alarm_and_the_next_figure_
 def test_a_line_behind_what_has_no_end_is_no_figure() -> None:
     """Sixty-four bytes of noise and then a whole line, with no end in between, are one line."""
     good = line(36.449, 130.25)
-    found = decoded([b"#" * LAYOUT.longest + good + good])
+    found = decoded([b"#" * LAYOUT.frame.longest + good + good])
     assert [type(item) for item in found] == [Alarm, Alarm, Sighting]
     assert found[1].raw == good.removesuffix(b"\r\n")
 
@@ -156,8 +156,8 @@ def test_a_lost_line_ends_what_had_no_end() -> None:
 def test_a_line_that_never_ends_is_kept_in_pieces_and_the_buffer_stays_small() -> None:
     decoder = Decoder(LAYOUT, "RO-1")
     kept = b"".join(item.raw for _ in range(100) for item in decoder.feed(b"#" * 1000, AT))
-    assert len(kept) >= 100_000 - LAYOUT.longest - 1
-    assert len(decoder.lost(AT).raw) <= LAYOUT.longest + 1
+    assert len(kept) >= 100_000 - LAYOUT.frame.longest - 1
+    assert len(decoder.lost(AT).raw) <= LAYOUT.frame.longest + 1
 
 
 def test_a_readout_in_inch_is_held_to_what_a_hand_can_move_in_mm() -> None:

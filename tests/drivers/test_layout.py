@@ -37,7 +37,7 @@ def test_every_mistake_is_named_with_its_line() -> None:
 
 
 @pytest.mark.parametrize(
-    "pattern", ["X(", "(?P<y>.)", "(?P<x>(a+)+)b", "(?P<x>[0-9]*)*", "(?P<x>ä€)"]
+    "pattern", ["X(", "(?P<y>.)", "X", "(?P<key> )", "(?P<x>(a+)+)b", "(?P<x>[0-9]*)*", "(?P<x>ä€)"]
 )
 def test_a_pattern_that_is_wrong_or_may_run_for_ever_is_refused(pattern: str) -> None:
     lines = [
@@ -89,8 +89,8 @@ def test_a_mistake_is_found_where_it_stands(old: str, new: str, line: str) -> No
 def test_the_settings_of_a_layout_are_read_exactly() -> None:
     text = TEXT.replace("x = [-2000, 2000]", "x = [-0.5, 120.125]").replace("= 500", "= 250.5")
     found = layout.parse(text, "mine.toml")
-    assert found.x == (Decimal("-0.5"), Decimal("120.125"))
-    assert found.fastest_mm_per_s == Decimal("250.5")
+    assert found.rules.range("X") == (Decimal("-0.5"), Decimal("120.125"))
+    assert found.rules.fastest_mm_per_s == Decimal("250.5")
     assert found.port == layout.Port(9600, 8, "N", 1)
     assert not found.on_key
     assert layout.parse(text.replace('"continuously"\n', '"on key"\n'), "mine.toml").on_key
