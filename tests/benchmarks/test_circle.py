@@ -145,6 +145,10 @@ def test_trials_of_a_radius() -> None:
 
 
 def test_a_line() -> None:
+    """The goal can't be reached by a line that gives what ours does. A loop that takes unchecked
+    numbers in two lists and gives angle and u alone takes about a ninth of the SVD's time. The
+    pass that refuses what is no number or out of reach, the distance of every point and a record
+    of it all take as long again: about a quarter of the SVD's time."""
     random = np.random.default_rng(5)
     along, angle = np.linspace(0, 12, N), math.radians(31)
     off = random.normal(0, SIGMA, N)
