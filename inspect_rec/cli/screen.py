@@ -185,7 +185,9 @@ def _where(step: Step, inspection: Inspection) -> str:
         said.append(f"side where {inspection.record.set_up.radial} is {place.mark}")
     else:
         said.append(place.mark)
-    if feature.repeats > 1:
+    if place.repeat > feature.repeats:
+        said.append("once more, since the repeats differ")
+    elif feature.repeats > 1:
         said.append(f"{place.repeat} of {feature.repeats}")
     if step.index_deg is not None:
         said.append(f"index {figures.short(step.index_deg.quantize(Decimal('0.1')))}°")

@@ -8,13 +8,18 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import fmean, variance
+from functools import cache
+from statistics import NormalDist, fmean, variance
 
 from inspect_rec.compute.outliers import LEAST, risk, sound
 from inspect_rec.compute.uncertainty import ENOUGH_DOF
 from inspect_rec.errors import ComputeError
 
 Groups = Sequence[Sequence[float]]
+
+SELDOM = 0.0027
+"""How often good repeats lie as far apart as ``largest_range``: once in 370, as a normal value lies
+beyond three standard deviations (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +109,30 @@ def pooled(groups: Groups, alpha: float = 0.05) -> Pooled:
         alike=_alike(variances, dofs, s2, alpha) if len(groups) > 1 else None,
         outliers=() if critical is None else tuple(_standing_out(groups, left, s, critical)),
         critical=critical,
+    )
+
+
+@cache
+def largest_range(n: int, seldom: float = SELDOM) -> float:
+    """Range of ``n`` normal values, in standard deviations, that they exceed as ``seldom``: of two
+    by the usual chance 3 sqrt(2), as a difference exceeds three of its standard deviations."""
+    if n < 2 or not 0 < seldom < 1:
+        raise ComputeError("no such range", expected="2 values or more", found=f"{n}, {seldom}")
+    low, high = 0.0, 20.0
+    while high - low > 1e-9:
+        middle = (low + high) / 2
+        low, high = (middle, high) if 1 - _within(middle, n) > seldom else (low, middle)
+    return high
+
+
+def _within(w: float, n: int) -> float:
+    """P(range <= w) = n times the integral of phi(x) (Phi(x + w) - Phi(x))^(n - 1), by the
+    trapezoid rule, which for a smooth function that vanishes at both ends is all but exact."""
+    below = NormalDist()
+    step, around = 0.05, range(-180, 181)
+    x = [step * i for i in around]
+    return (
+        n * step * math.fsum(below.pdf(a) * (below.cdf(a + w) - below.cdf(a)) ** (n - 1) for a in x)
     )
 
 

@@ -6,10 +6,13 @@ changes one: the limits here are rules of the house for telling a slip from a me
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
-from inspect_rec.inspection.kept import Kept, Place, Record
+from inspect_rec.inspection.kept import Kept, Place, Record, figures_of
+from inspect_rec.inspection.repeats import slide, spread
+from inspect_rec.inspection.results import Evaluator
+from inspect_rec.inspection.sequence import Sequence as Steps
 
 _FAR_MM = Decimal("0.5")
 """A mark whose radial figure lies further than this from its like: no spread of grinding is."""
@@ -29,6 +32,39 @@ def doubt(record: Record, place: Place) -> str:
         return _side(record, kept) or _far(record, kept, ())
     line = _line(record, place)
     return _order(line) or _far(record, kept, line)
+
+
+def taken(record: Record, place: Place | None) -> str:
+    """What is said of the reading just taken at ``place``."""
+    if place is None:
+        return "Taken"
+    if found := doubt(record, place):
+        return f"Taken. {found} Strike it out if not"
+    if (kept := record.standing().get(place)) is None or not kept.once_more:
+        return "Taken"
+    steps = Steps(record)
+    feature = steps.feature(place.feature, place.round)
+    apart = spread(record, steps, place, Evaluator(record, steps).noise.one)
+    if feature is None or apart is None or not apart.too_large:
+        return "Taken"
+    if place.repeat > feature.repeats:
+        return f"Taken. Repeats still differ by {apart}. All count; strike out a slip"
+    return f"Taken. Repeats differ by {apart}: sight once more, or strike out a slip"
+
+
+def one_more(record: Record, place: Place, about: Iterable[Mapping[str, str]]) -> dict[str, bool]:
+    """What goes into the entry of a reading that is about to be taken: whether its repeats differ
+    so much that one more is asked for, or it is the one that was asked for; else nothing."""
+    steps = Steps(record)
+    feature = steps.feature(place.feature, place.round)
+    if feature is None or feature.repeats < 2 or slide(record, feature) is None:
+        return {}
+    if place.repeat <= feature.repeats:
+        figures = figures_of(about, record.set_up)
+        apart = spread(record, steps, place, Evaluator(record, steps).noise.one, figures)
+        if apart is None or not apart.too_large:
+            return {}
+    return {"once_more": True}
 
 
 def _at(kept: Kept) -> _Figures:

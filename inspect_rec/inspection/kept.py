@@ -69,6 +69,8 @@ class Kept:
     by_eye: bool
     source: str
     person: str
+    once_more: bool = False
+    """Whether its place is sighted once more than planned: the repeats differed, or this is it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +190,7 @@ def _reading(found: Record, entry: Entry) -> None:
     place = Place.of(body["place"])
     kept = Kept(
         place=place,
-        figures=_figures(body["taken"], found.set_up),
+        figures=figures_of(body["taken"], found.set_up),
         shown={t["channel"]: t["value"] for t in body["taken"]},
         stage=body["stage"],
         ref=(entry.station, entry.seq),
@@ -196,6 +198,7 @@ def _reading(found: Record, entry: Entry) -> None:
         by_eye=body["by_eye"],
         source=body["source"],
         person=entry.person,
+        once_more=bool(body.get("once_more", False)),
     )
     for earlier in found.readings:
         if earlier.place == place and earlier.ref not in found.void:
@@ -203,7 +206,7 @@ def _reading(found: Record, entry: Entry) -> None:
     found.readings.append(kept)
 
 
-def _figures(taken: Iterable[Mapping[str, str]], set_up: SetUp) -> dict[str, Decimal]:
+def figures_of(taken: Iterable[Mapping[str, str]], set_up: SetUp) -> dict[str, Decimal]:
     """Figures in mm, deg or degC; a slide in diameter mode shows twice its travel."""
     figures: dict[str, Decimal] = {}
     for each in taken:

@@ -8,14 +8,20 @@ from __future__ import annotations
 
 import datetime
 import json
+import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
+from statistics import stdev
+from typing import Protocol
 
+from inspect_rec.compute.studies import largest_range
 from inspect_rec.inspection import sequence
+from inspect_rec.inspection.checks import Noise
 from inspect_rec.inspection.kept import CLOSURE, Kept, Place, Record, Ref
-from inspect_rec.methods.register import Reads, register
+from inspect_rec.methods.base import Known
+from inspect_rec.methods.register import Reads, named
 from inspect_rec.methods.widths import SIDES
 from inspect_rec.plan import Channel, Feature
 
@@ -69,12 +75,109 @@ def slide(record: Record, feature: Feature) -> str | None:
     reads = {
         role.reads
         for c in record.job.characteristic
-        for role in register()[c.method].roles
+        for role in named(c.method, c.version).roles
         if c.feature.get(role.name) == feature.id
     }
     if len(reads) != 1:
         return None
     return {Reads.RADIAL: set_up.radial, Reads.ALONG: set_up.along}.get(reads.pop())
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How far the repeats of a mark lie apart, mm, of single sightings or of widths by two."""
+
+    readings: tuple[Decimal, ...]
+    sightings: int
+    usual_mm: float
+    """What good repeats hardly ever exceed."""
+
+    @property
+    def range_mm(self) -> Decimal:
+        """Largest less smallest."""
+        return max(self.readings) - min(self.readings)
+
+    @property
+    def too_large(self) -> bool:
+        """Whether one of them must be looked at again."""
+        return float(self.range_mm) > self.usual_mm
+
+    @property
+    def s_um(self) -> float:
+        """Standard deviation of one sighting by these repeats alone, um."""
+        return stdev(map(float, self.readings)) * 1000 / math.sqrt(self.sightings)
+
+    def __str__(self) -> str:
+        return f"{self.range_mm} mm, usual up to {self.usual_mm:.3f} mm"
+
+
+def spread(
+    record: Record,
+    steps: sequence.Sequence,
+    place: Place,
+    sighting_um: float,
+    new: Mapping[str, Decimal] | None = None,
+) -> Spread | None:
+    """Of the repeats of the mark at ``place`` that stand, with ``new`` there where it is about to
+    be taken; None while planned ones are missing. ``sighting_um``: what one sighting scatters.
+
+    Where the index turns between the repeats their widths count: run-out isn't in them.
+    """
+    feature = steps.feature(place.feature, place.round)
+    channel = None if feature is None else slide(record, feature)
+    if feature is None or channel is None or place.when == CLOSURE or feature.repeats < 2:
+        return None
+    here = {
+        (p.mark, p.repeat): k.figures[channel]
+        for p, k in record.standing().items()
+        if _group(p) == _group(place)
+    }
+    if new is not None:
+        here[place.mark, place.repeat] = new[channel]
+    readings, sightings = [v for (mark, _), v in here.items() if mark == place.mark], 1
+    if len(set(feature.index)) > 1:
+        if set(feature.labels) != set(SIDES):
+            return None
+        other = SIDES[place.mark == SIDES[0]]
+        pairs = [(v, here.get((other, n))) for (m, n), v in here.items() if m == place.mark]
+        readings, sightings = [abs(a - b) for a, b in pairs if b is not None], 2
+    if len(readings) < feature.repeats:
+        return None
+    usual = largest_range(len(readings)) * sighting_um * math.sqrt(sightings) / 1000
+    return Spread(tuple(readings), sightings, usual)
+
+
+def _group(place: Place) -> tuple[str, int, str, int]:
+    return place.feature, place.flute, place.when, place.round
+
+
+class _Folded(Protocol):
+    """What an evaluator has."""
+
+    record: Record
+    sequence: sequence.Sequence
+
+    @property
+    def noise(self) -> Noise: ...
+
+
+def own_scatter(of: _Folded, refs: Iterable[Ref]) -> Known | None:
+    """What one sighting scatters by the repeats themselves, where some of ``refs`` still differ
+    too much after one more was taken; None where the shop's figure describes them."""
+    wanted = set(refs)
+    places = [k.place for k in of.record.readings if k.once_more and k.ref in wanted]
+    found_ = {(*_group(p), p.mark): spread(of.record, of.sequence, p, of.noise.one) for p in places}
+    wide = {key: s for key, s in found_.items() if s is not None and s.too_large}
+    if not wide:
+        return None
+    key, worst = max(wide.items(), key=lambda item: item[1].s_um)
+    name = f"repeats of {key[0]}, {key[-1]}"
+    return Known(
+        Decimal(repr(worst.s_um)).quantize(Decimal("0.01"), ROUND_CEILING),
+        dof=len(worst.readings) - 1,
+        note=f"{name}, differ by {worst}: their own scatter is taken",
+        study=name,
+    )
 
 
 def found(

@@ -13,7 +13,7 @@ from inspect_rec.compute.conformity import Judgement, Verdict, Zones, warns
 from inspect_rec.compute.rules import judge_range
 from inspect_rec.compute.uncertainty import Budget
 from inspect_rec.errors import ComputeError, InputError
-from inspect_rec.inspection import studied
+from inspect_rec.inspection import repeats, studied
 from inspect_rec.inspection.checks import Check, Closure, Noise, check, closure
 from inspect_rec.inspection.kept import AFTER, BEFORE, CLOSURE, Kept, Place, Record, Ref
 from inspect_rec.inspection.sequence import Sequence
@@ -298,7 +298,10 @@ class Evaluator:
                 used = round_ = got[1]
         given = self._given(series, flute, c, self._drift(c, how, used), {}, used)
         given = replace(given, thermal=self.warmth.thermal(how, series))
-        return self._judged(c, how, flute, given, self._refs(series), used)
+        refs = self._refs(series)
+        if self.sequence.once_more and (own := repeats.own_scatter(self, refs)):
+            given = replace(given, influences={**given.influences, "crosshair": own})
+        return self._judged(c, how, flute, given, refs, used)
 
     @staticmethod
     def _refs(series: Mapping[str, Series]) -> tuple[Ref, ...]:

@@ -103,12 +103,21 @@ class Sequence:
 
     def places(self, feature: Feature, when: str = "", round_: int = 0) -> list[Place]:
         """Every place of a feature in the order in which it is taken."""
+        more = self.once_more
         return [
             Place(feature.id, flute, mark, repeat, when, round_)
             for flute in self.flutes(feature)
-            for repeat in range(1, feature.repeats + 1)
+            for repeat in range(
+                1, feature.repeats + 1 + ((feature.id, flute, when, round_) in more)
+            )
             for mark in feature.labels
         ]
+
+    @cached_property
+    def once_more(self) -> set[tuple[str, int, str, int]]:
+        """Feature, flute, time and round of what is sighted once more than planned."""
+        standing = [k.place for k in self.record.standing().values() if k.once_more]
+        return {(p.feature, p.flute, p.when, p.round) for p in standing}
 
     def closure_places(self, feature: Feature, round_: int = 0) -> list[Place]:
         """The places that are taken again on flute 1 after the last flute."""

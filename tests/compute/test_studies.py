@@ -11,7 +11,14 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from inspect_rec.compute.outliers import grubbs
-from inspect_rec.compute.studies import Pooled, enough, interpolated, pooled
+from inspect_rec.compute.studies import (
+    SELDOM,
+    Pooled,
+    enough,
+    interpolated,
+    largest_range,
+    pooled,
+)
 from inspect_rec.errors import ComputeError
 
 microns = st.lists(st.lists(st.integers(-20, 20), min_size=2, max_size=6), min_size=1, max_size=8)
@@ -180,3 +187,22 @@ def test_a_drift_is_even_in_time_and_meets_both_checks(before: int, after: int, 
 def test_a_drift_that_is_not_known_is_refused(given_: tuple[float, ...], says: str) -> None:
     with pytest.raises(ComputeError, match=says):
         interpolated(*given_)
+
+
+@pytest.mark.parametrize("n", [2, 3, 4, 9, 100])
+@pytest.mark.parametrize("seldom", [0.0027, 0.05])
+def test_the_range_of_good_repeats_is_that_of_another_library(n: int, seldom: float) -> None:
+    assert largest_range(n, seldom) == pytest.approx(
+        stats.studentized_range.ppf(1 - seldom, n, 1e7), rel=1e-5
+    )
+
+
+def test_two_good_repeats_differ_by_3_root_2_once_in_370() -> None:
+    assert SELDOM == pytest.approx(2 * (1 - stats.norm.cdf(3)), abs=1e-6)
+    assert largest_range(2) == pytest.approx(3 * math.sqrt(2), rel=1e-4)
+
+
+@pytest.mark.parametrize(("n", "seldom"), [(1, 0.05), (3, 0.0), (3, 1.0)])
+def test_a_range_of_nothing_is_refused(n: int, seldom: float) -> None:
+    with pytest.raises(ComputeError, match="no such range"):
+        largest_range(n, seldom)
