@@ -21,7 +21,7 @@ from typing import Annotated, Any, get_type_hints
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationError
 from pydantic import create_model as _create_model
 
-from inspect_rec.errors import InputError, Mistake
+from inspect_rec.errors import ComputeError, InputError, Mistake
 
 Answer = Mapping[str, Any]
 """Quantity -> value."""
@@ -200,7 +200,14 @@ class Computation:
     def __call__(self, inputs: Mapping[str, Any]) -> dict[str, Any]:
         """The quantities. Raises InputError for wrong inputs, ComputeError where there is no
         result."""
-        return {name: plain(value) for name, value in self.evaluate(**self.checked(inputs)).items()}
+        checked = self.checked(inputs)
+        try:
+            found = self.evaluate(**checked)
+        except (ArithmeticError, ValueError) as error:
+            raise ComputeError(
+                f"{self.name}: these numbers have no result", found=str(error) or "none"
+            ) from error
+        return {name: plain(value) for name, value in found.items()}
 
 
 def plain(value: Any) -> Any:

@@ -20,6 +20,8 @@ TEST_ONLY = "test only"
 HAIR = 1e-12
 """Slack for binary fractions, as a share of the expected value: a tolerance of 0 means equal."""
 _LARGEST = 20_000_000
+_FAR = 1e300
+"""No expected number lies further off, so that a difference is one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,12 +92,38 @@ def read(text: str, name: str) -> list[Mapping[str, Any]]:
                 found=", ".join(case) or "nothing",
                 where=name,
             )
+        _expectation(case.get("expect"), case["id"], name)
     seen: set[str] = set()
     for id_ in (case["id"] for case in cases):
         if id_ in seen:
             raise InputError("two cases have one id", expected="each once", found=id_, where=name)
         seen.add(id_)
     return cases
+
+
+def _expectation(expect: Any, id_: str, name: str) -> None:
+    """What a case expects is a value with a tolerance for each quantity, or a refusal."""
+    good = expect is None or isinstance(expect, dict)
+    for quantity, each in (expect or {}).items() if good else ():
+        if quantity == "error":
+            good = good and isinstance(each, bool)
+        elif each is not None:
+            tolerance = each.get("tol", 0) or 0 if isinstance(each, dict) else None
+            held = _plain(tolerance) and 0 <= float(tolerance or 0) <= _FAR
+            good = good and held and _reachable(each.get("value"))
+    if not good:
+        raise InputError(
+            f"what the case {id_} expects can't be read",
+            expected='{"quantity": {"value": ..., "tol": 0.001}} or {"error": true}',
+            found=json.dumps(expect)[:80],
+            where=name,
+        )
+
+
+def _reachable(value: Any) -> bool:
+    if isinstance(value, list):
+        return all(map(_reachable, value))
+    return abs(value) <= _FAR if _plain(value) else value is None or isinstance(value, str | bool)
 
 
 def _no_number(text: str) -> None:

@@ -158,6 +158,18 @@ def test_a_published_value_that_were_another_would_be_seen(case: dict[str, Any])
         ('{"cases": [{"id": "a", "inputs": {}}, {"id": "a", "inputs": {}}]}', "two cases"),
         ('{"cases": [{"id": "a", "inputs": {"x": NaN}}]}', "NaN"),
         ("[" * 100_000, "JSON"),
+        *(
+            (f'{{"cases": [{{"id": "a", "inputs": {{}}, "expect": {expect}}}]}}', "case a expects")
+            for expect in (
+                "[]",
+                '{"r": 1}',
+                '{"r": {"value": 1, "tol": "small"}}',
+                '{"r": {"value": 1, "tol": -1}}',
+                '{"r": {"value": 1' + "0" * 400 + "}}",
+                '{"r": {"value": [[1e999]]}}',
+                '{"error": 1}',
+            )
+        ),
     ],
 )
 def test_what_is_no_file_of_cases_is_refused(text: str, said: str) -> None:

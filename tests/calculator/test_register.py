@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from contextlib import suppress
 from decimal import Decimal
 from typing import Any
 
@@ -9,7 +11,7 @@ import pytest
 
 from inspect_rec.calculator import base
 from inspect_rec.calculator.base import register
-from inspect_rec.errors import InputError
+from inspect_rec.errors import InputError, InspectRecError
 from inspect_rec.methods import register as methods
 from tests.compute.published import cases
 
@@ -104,3 +106,17 @@ def test_what_is_no_finite_number_is_null() -> None:
     found = register()["effective-dof"]({"u_um": [1.0], "dof": [None]})
     assert found["dof_effective"] is None
     assert register()["circle"]({"points_mm": [[0, 0], [2, 0], [1, 1]]})["residual_std_mm"] is None
+
+
+EDGES: list[Any] = [0, -1, 1, 1e-300, 1e300, -1e300, 90, 180, 360, 2**53, None, "", [], [[]], {}]
+
+
+@pytest.mark.parametrize("case", ONE_EACH, ids=lambda c: c["calc"])
+def test_any_input_gives_an_answer_or_a_refusal(case: dict[str, Any]) -> None:
+    """Each input in turn is set to what a slip of the hand or a hostile file may hold."""
+    computation = register()[case["calc"]]
+    for name in case["inputs"]:
+        for value in EDGES:
+            with suppress(InspectRecError):
+                found = computation({**case["inputs"], name: value})
+                json.dumps(found, allow_nan=False)
