@@ -40,16 +40,22 @@ def taken(record: Record, place: Place | None) -> str:
         return "Taken"
     if found := doubt(record, place):
         return f"Taken. {found} Strike it out if not"
-    if (kept := record.standing().get(place)) is None or not kept.once_more:
-        return "Taken"
+    kept = record.standing().get(place)
+    said = _differing(record, place) if kept is not None and kept.once_more else ""
+    return f"Taken. {said}" if said else "Taken"
+
+
+def _differing(record: Record, place: Place) -> str:
+    """How far the repeats lie apart, before the one more and, once it is whole, with it."""
     steps = Steps(record)
     feature = steps.feature(place.feature, place.round)
     apart = spread(record, steps, place, Evaluator(record, steps).noise.one)
     if feature is None or apart is None or not apart.too_large:
-        return "Taken"
-    if place.repeat > feature.repeats:
-        return f"Taken. Repeats still differ by {apart}. All count; strike out a slip"
-    return f"Taken. Repeats differ by {apart}: sight once more, or strike out a slip"
+        return ""
+    if place.repeat <= feature.repeats:
+        return f"Repeats differ by {apart}: sight once more, or strike out a slip"
+    whole = len(apart.readings) > feature.repeats
+    return f"Repeats still differ by {apart}. All count; strike out a slip" if whole else ""
 
 
 def one_more(record: Record, place: Place, about: Iterable[Mapping[str, str]]) -> dict[str, bool]:

@@ -28,6 +28,9 @@ from inspect_rec.plan import Channel, Feature
 MOVED = ("clamped", "unclamped", "datum set anew", "ground again")
 """After these the same mark is another place."""
 
+OWN = "repeats of "
+"""How the study is named that a tool's own repeats are."""
+
 INDEXED = "repeats at different index angles: form and run-out are in them"
 POINTS = "points of an edge: which way they scatter isn't that of one slide"
 STRUCK = "struck out by a person, with a reason"
@@ -171,7 +174,7 @@ def own_scatter(of: _Folded, refs: Iterable[Ref]) -> Known | None:
     if not wide:
         return None
     key, worst = max(wide.items(), key=lambda item: item[1].s_um)
-    name = f"repeats of {key[0]}, {key[-1]}"
+    name = f"{OWN}{key[0]}, {key[-1]}"
     return Known(
         Decimal(repr(worst.s_um)).quantize(Decimal("0.01"), ROUND_CEILING),
         dof=len(worst.readings) - 1,

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from inspect_rec.compute.conformity import Verdict
 from inspect_rec.compute.rules import Kind, percent
-from inspect_rec.inspection import Check, Inspection, Result, studied
+from inspect_rec.inspection import Check, Inspection, Result, repeats, studied
 from inspect_rec.plan import Job
 from inspect_rec.report import correction, figures
 from inspect_rec.report.content import Table, Text
@@ -196,10 +196,13 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
     ]
     if assumed:
         yield w["texts.assumed"].format(names=_once(assumed))
-    used = {component.study for r in inspection.results for component in r.budget.components}
+    rows = [c for r in inspection.results for c in r.budget.components]
+    used = {c.study for c in rows}
     for name, known in studied.known(inspection.shop).items():
         if name in used:
             yield w["texts.studied"].format(name=name[0].upper() + name[1:], note=known.note)
+    for note in dict.fromkeys(c.note for c in rows if c.note.startswith(repeats.OWN)):
+        yield f"{note[0].upper()}{note[1:]}."
 
 
 def _conditions(inspection: Inspection, w: Words) -> Iterable[str]:
@@ -278,6 +281,11 @@ def _struck(inspection: Inspection, w: Words) -> Iterable[str]:
             infeed=cut.infeed_mm or "–",
             how=cut.how or "–",
         )
+    again = [k.place for k in inspection.standing.values() if k.once_more]
+    if again:
+        word = inspection.tool.edge_word
+        names = (f"{p.feature}, {word} {p.flute}" if p.flute else p.feature for p in again)
+        yield w["texts.once_more"].format(names=_once(names))
     yield w["texts.struck_all"]
 
 

@@ -328,3 +328,17 @@ def test_what_does_not_fit_ends_in_a_sign_that_more_follows() -> None:
     shown = screen.draw(v)
     assert shown[6].endswith("…")
     assert shown[-2].endswith("…")
+
+
+def test_a_sighting_that_was_not_planned_says_why_it_is_asked_for(live: Capture) -> None:
+    """Width of the master's shank at the third index: 11 um more than at the others."""
+    for n, x in enumerate(("36.449", "26.450", "36.448", "26.449", "36.460", "26.450")):
+        at = AT + timedelta(seconds=10 + n)
+        figures = [
+            Reading(c, Decimal(v), Unit.MM, at, "RO-1", b"") for c, v in (("X", x), ("Z", "130"))
+        ]
+        live.hear(Sighting(at, tuple(figures), b"", key=True))
+    v = screen.view(live, State.STILL, "Taken")
+    assert "once more, since the repeats differ, index 0°" in v.second
+    assert "4 of 3" not in v.second
+    assert not [line for line in screen.draw(v) if "…" in line]

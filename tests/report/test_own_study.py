@@ -10,6 +10,7 @@ from inspect_rec.ledger import Entry
 from inspect_rec.report import make
 from tests import signing, worked
 from tests.inspection.test_fold import again
+from tests.inspection.test_once_more import chained, with_slip
 from tests.inspection.test_studied import ENOUGH, PAIRS, shop, table
 
 
@@ -51,3 +52,19 @@ def test_the_rule_says_where_the_scatter_of_a_sighting_comes_from(
     assert (OWN + said in words) is bool(groups)
     assert (OWN in words) is bool(groups)
     assert (BELOW in words) is few
+
+
+def test_repeats_that_differed_are_told_with_their_scatter_and_that_all_count() -> None:
+    """A slip on DC_1 that nobody struck out, and the one more that was asked for."""
+    upto = signing.UPTO["I2"] + 2  # the two sightings more
+    entries = chained(with_slip()[:upto])
+    texts = make.make(entries, signing.header("I2", entries)).said.texts
+    said = {t.heading: " ".join(t.paragraphs) for t in texts}
+    assert (
+        "Repeats differed and one more was sighted; all of them count: DC_1."
+        in (said["Struck out and ground away"])
+    )
+    assert (
+        "Repeats of DC_1, greater, differ by 0.011 mm, usual up to 0.008 mm: their own"
+        in (said["Decision rule"])
+    )
