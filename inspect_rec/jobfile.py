@@ -188,10 +188,9 @@ def _of_correction(job: JobFile, equipment: Mapping[str, Equipment]) -> Iterator
             n, feature = features.get(c.feature.get(role.name, ""), (0, None))
             if feature is None:
                 continue
-            if role.length and feature.master:
-                wanted[n, "master"] = "master"
-            elif role.reads is Reads.LENGTH:
-                wanted[n, "instrument"] = "air"
+            if role.length and (role.master is bool(feature.master)):
+                where = ("master", "master") if role.master else ("instrument", "air")
+                wanted[n, where[0]] = where[1]
     for (n, key), place in wanted.items():
         name = getattr(job.feature[n], key)
         if name not in equipment:

@@ -51,7 +51,7 @@ class Warmth:
             c.feature[role.name]
             for c in record.job.characteristic
             for role in named(c.method, c.version).roles
-            if role.length and role.name in c.feature
+            if role.length and role.master and role.name in c.feature
         }
 
     def thermal(self, how: Method, series: Mapping[str, Series]) -> Thermal | None:
@@ -68,7 +68,7 @@ class Warmth:
         )
         pairs = {"": self._pair(tool, series[how.roles[0].name])}
         for role in how.roles:
-            if role.length and role.name in series:
+            if role.length and role.master and role.name in series:
                 pairs[role.name] = self._master(series[role.name])
         found = {name: pair for name, pair in pairs.items() if isinstance(pair, Pair)}
         return Thermal(

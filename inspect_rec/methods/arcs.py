@@ -274,7 +274,7 @@ def profile(given: Given) -> Outcome:
     freedoms = _freedoms(given)
     radius = given.number("radius_mm")
     nominal = given.number("centre_x_mm"), given.number("centre_z_mm")
-    points = _grown(points_of(arc), nominal, factor(given))
+    points = grown(points_of(arc), nominal, factor(given))
 
     def fitted(points: Points) -> contour.ContourFit:
         # From the nominal centre, not through a free circle, which a short rough arc may not have.
@@ -307,7 +307,7 @@ def profile(given: Given) -> Outcome:
     return Outcome((min(deviations), max(deviations)), Budget(rows, "um"), lacking(given), detail)
 
 
-def _grown(points: Points, about: tuple[float, float], by: float) -> Points:
+def grown(points: Points, about: tuple[float, float], by: float) -> Points:
     """The points moved away from a place that stays, ``by`` times as far."""
     if by == 1:
         return points
@@ -319,7 +319,7 @@ def _steepest(
 ) -> float:
     """How far growing by its own size moves the deviation that it moves most, mm."""
     by = 1e-4
-    both = fitted(points).deviations_mm, fitted(_grown(points, about, 1 + by)).deviations_mm
+    both = fitted(points).deviations_mm, fitted(grown(points, about, 1 + by)).deviations_mm
     return max(abs(b - a) / by for a, b in zip(*both, strict=True))
 
 

@@ -11,6 +11,7 @@ from inspect_rec.methods.arcs import ARC, RADIUS_MASTER, Points, detail_of, edge
 from inspect_rec.methods.base import Given, Outcome, stated, step
 from inspect_rec.methods.register import Asks, Reads, Role, method
 from inspect_rec.methods.scatter import known_or_seen
+from inspect_rec.methods.thermal import to_20
 
 STRAIGHT = Role("straight", Reads.POINT, "points along the straight that it runs into", least=3)
 _FORM = Asks("form", "which side the metal is on", words=("convex", "concave"))
@@ -148,6 +149,7 @@ def _by_step(found: Blend, u_um: float) -> float:
     "from the least-squares lines of periphery and end",
     source="derived; the free circle's steps to both lines stand beside it, if they aren't smooth",
 )
+@to_20()
 def corner_radius(given: Given) -> Outcome:
     """Corner radius that runs smoothly into periphery and end, mm."""
     arc, side, end = (points_of(given.series[name]) for name in ("arc", "side", "end"))

@@ -12,9 +12,10 @@ from inspect_rec.compute import chain
 from inspect_rec.compute.reach import length
 from inspect_rec.compute.uncertainty import Budget, Component
 from inspect_rec.errors import ComputeError, InputError
-from inspect_rec.methods.arcs import Points, points_of
+from inspect_rec.methods.arcs import Points, grown, points_of
 from inspect_rec.methods.base import Given, Outcome, Series, calibration, step
 from inspect_rec.methods.register import Asks, Reads, Role, method
+from inspect_rec.methods.thermal import CORRECTION, factor, lacking, thermal_rows
 from inspect_rec.methods.widths import AXIS, axis_row, middle_mm
 
 FORM = "from X Z, then: line X Z | arc X Z R convex | arc X Z R concave"
@@ -144,14 +145,19 @@ class _Profile:
                 )
             self.axis_mm = middle_mm(given.series["axis"], given.slides.radial)
 
-    def fitted(self, *, more_rake: float = 0.0, more_axis: float = 0.0) -> chain.ChainFit:
-        """The best fit, with the rake (deg) or the axis (mm) changed by so much."""
-        points, slides = self.sighted, self.given.slides
+    def fitted(
+        self, *, more_rake: float = 0.0, more_axis: float = 0.0, more_size: float = 0.0
+    ) -> chain.ChainFit:
+        """The best fit at 20 degC, where that is asked for, with the rake (deg), the axis (mm) or
+        the size (as a share) changed by so much."""
+        slides, by = self.given.slides, factor(self.given) + more_size
+        points = grown(self.sighted, self.origin, by)
         if self.rake is not None:
             rake, outer = self.rake
             sine = outer * math.sin(math.radians(rake + more_rake))
             at = 0 if slides.radial == "X" else 1
-            points = out_of_face(points, self.axis_mm + more_axis, sine, at, slides.outward)
+            axis_mm = grown([(self.axis_mm, self.axis_mm)], self.origin, by)[0][at]
+            points = out_of_face(points, axis_mm + more_axis, sine, at, slides.outward)
         # In the contour's own coordinates.
         ox, oz = self.origin
         moved = [(x - ox, z - oz) for x, z in points]
@@ -164,6 +170,19 @@ class _Profile:
         high = self.fitted(**more).fit.deviations_mm
         (by,) = more.values()
         return max(abs(b - a) for a, b in zip(low, high, strict=True)) / (2 * by)
+
+    def thermal_rows(self) -> list[Component]:
+        """What the correction to 20 degC adds; nothing where there is none."""
+        if self.given.thermal is None:
+            return []
+        return thermal_rows(self.given, self.largest_change(more_size=1e-4))
+
+    def correction_um(self) -> dict[str, float]:
+        """What the correction to 20 degC added to the highest deviation."""
+        if self.given.thermal is None or lacking(self.given):
+            return {}
+        raw = self.fitted(more_size=1 - factor(self.given))
+        return {CORRECTION: (self.fitted().fit.highest_mm - raw.fit.highest_mm) * 1000}
 
     def face_rows(self) -> list[Component]:
         """What rake and axis add, where points are sighted in a face with rake."""
@@ -219,10 +238,14 @@ def contour(given: Given) -> Outcome:
         given.component("scale", "scale"),
         given.component("edge", "edge"),
         *profile.face_rows(),
+        *profile.thermal_rows(),
     )
-    refusals: tuple[str, ...] = ()
+    refusals = lacking(given)
     if found.beyond_mm > FURTHEST_BEYOND_MM:
-        refusals = (f"a point lies {found.beyond_mm:.2f} mm past the end of the contour",)
+        refusals = (
+            *refusals,
+            f"a point lies {found.beyond_mm:.2f} mm past the end of the contour",
+        )
     detail: dict[str, float | tuple[float, ...]] = {
         "deviations_mm": fit.deviations_mm,
         "elements": tuple(float(n + 1) for n in found.belongs),
@@ -231,6 +254,7 @@ def contour(given: Given) -> Outcome:
         "rotation_deg": fit.rotation_deg,
         "rms_um": fit.rms_mm * 1000,
         "beyond_mm": found.beyond_mm,
+        **profile.correction_um(),
     }
     return Outcome((fit.lowest_mm, fit.highest_mm), Budget(rows, "um"), refusals, detail)
 

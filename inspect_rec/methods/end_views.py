@@ -12,6 +12,7 @@ from inspect_rec.methods.base import Given, Outcome, Series, step
 from inspect_rec.methods.points import ends, squareness
 from inspect_rec.methods.quantities import sighted, worked_out
 from inspect_rec.methods.register import Asks, Reads, Role, method
+from inspect_rec.methods.thermal import to_20
 
 ENDS = Role("ends", Reads.POINT, "both ends of the chisel edge", least=2)
 
@@ -47,6 +48,7 @@ def _length(given: Given, role: str, what: str) -> tuple[float, Budget]:
     formula="distance of the two ends of the chisel edge, from their places on both slides",
     source="derived; the light at both ends stays in the uncertainty",
 )
+@to_20()
 def chisel_length(given: Given) -> Outcome:
     """Length of the chisel edge in the end view, mm."""
     value, budget = _length(given, "ends", "the chisel edge")
@@ -156,6 +158,7 @@ def chisel_angle(given: Given) -> Outcome:
     formula="distance of a point on each side of the web, from their places on both slides",
     source="derived; the light on both sides stays in the uncertainty",
 )
+@to_20()
 def web_thickness(given: Given) -> Outcome:
     """Thickness of the web at the point, after thinning where it was thinned, mm."""
     value, budget = _length(given, "web", "both sides of the web")

@@ -81,7 +81,7 @@ def against_axis(given: Given) -> Outcome:
 
 @method(
     "length by caliper",
-    roles=(Role("length", Reads.LENGTH, "the length"),),
+    roles=(Role("length", Reads.LENGTH, "the length", length=True),),
     plane="along the axis",
     formula="the figure read on the caliper",
     source="common practice",

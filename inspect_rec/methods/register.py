@@ -44,7 +44,8 @@ class Role:
     master: bool = False
     """Whether it is a check against a master, which gives bias or drift."""
     length: bool = False
-    """Of a master: whether its own length enters the value, and so its temperature."""
+    """Whether the expansion of equipment enters the value: of a master that gives a length, or of
+    an instrument that is read on a scale of its own."""
     needed: bool = True
     index: bool = False
     """Whether each mark must state its index angle."""

@@ -57,7 +57,8 @@ def lacking(given: Given, master: str = "") -> tuple[str, ...]:
     if given.thermal is None:
         return ()
     why = given.thermal.missing
-    return tuple(f"{w}: not corrected to 20 °C" for r in ("", master) for w in why.get(r, ()))
+    roles = ("", master) if master else ("",)
+    return tuple(f"{w}: not corrected to 20 °C" for r in roles for w in why.get(r, ()))
 
 
 def factor(given: Given) -> float:

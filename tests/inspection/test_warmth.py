@@ -287,6 +287,18 @@ def test_what_the_shop_file_lacks_for_a_correction_is_said_at_the_line_that_need
     )
 
 
+def test_a_caliper_whose_scale_is_of_unknown_make_is_said_at_the_feature_it_reads() -> None:
+    text = (worked.FOLDER / "i1.toml").read_text(encoding="utf-8")
+    kept = "\n".join(line for line in text.splitlines() if not line.startswith("correction ="))
+    more = "correct = true\ntool_expansion = 11\nscale_expansion = 8"
+    text = kept.replace('instrument = "TH-1"', f'instrument = "TH-1"\n{more}', 1)
+    (said,) = mistakes(text)
+    lines = text.splitlines()
+    line = lines.index('instrument = "CA-1"', lines.index('id = "length"')) + 1
+    assert said.startswith(f"job.toml:{line}: ")
+    assert "expansion = ... of CA-1" in said
+
+
 def test_a_drift_that_is_no_word_for_it_is_a_mistake_with_its_line() -> None:
     text = I2.replace("waiting_min = 15", 'waiting_min = 15\ndrift = "interpolate"', 1)
     (said,) = mistakes(text)
