@@ -22,6 +22,7 @@ from inspect_rec.inspection.kept import (
     Record,
     Round,
 )
+from inspect_rec.methods.register import named
 from inspect_rec.plan import Channel, Feature, JobFile, Tool
 
 
@@ -81,11 +82,21 @@ class Sequence:
             if f.id in wanted and f.stage != "arrival"
         ]
 
-    @staticmethod
-    def _again(feature: Feature, round_: Round) -> Feature:
+    @cached_property
+    def by_mark(self) -> set[str]:
+        """Features whose index angles are those of their marks, since a method reads them so."""
+        return {
+            c.feature[role.name]
+            for c in self.job.characteristic
+            for role in named(c.method, c.version).roles
+            if role.index and role.name in c.feature
+        }
+
+    def _again(self, feature: Feature, round_: Round) -> Feature:
         update: dict[str, object] = {}
         if round_.repeats and feature.channel is Channel.SLIDES:
-            update |= {"repeats": round_.repeats, "index": ()}
+            index = feature.index if feature.id in self.by_mark else ()
+            update |= {"repeats": round_.repeats, "index": index}
         if round_.master and feature.check == "width":
             update |= {"master": round_.master}
         return feature.model_copy(update=update)
@@ -157,8 +168,8 @@ class Sequence:
 
     def _index(self, feature: Feature, place: Place) -> Decimal | None:
         if feature.index:
-            by_eye = feature.channel is not Channel.SLIDES
-            n = feature.labels.index(place.mark) if by_eye else place.repeat - 1
+            by_mark = feature.channel is not Channel.SLIDES or feature.id in self.by_mark
+            n = feature.labels.index(place.mark) if by_mark else place.repeat - 1
             return feature.index[n % len(feature.index)]
         if place.flute:
             return Decimal(360) * (place.flute - 1) / self.tool.edges
