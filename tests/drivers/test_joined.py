@@ -19,7 +19,7 @@ def one(channel: str, value: str, ms: int, *, key: bool = False) -> Sighting:
 
 
 def figures(sighting: Sighting | None) -> dict[str, str] | None:
-    return sighting and {r.channel: str(r.value) for r in sighting.readings}
+    return None if sighting is None else {r.channel: str(r.value) for r in sighting.readings}
 
 
 def test_two_axes_within_the_window_are_one_sighting() -> None:
