@@ -138,7 +138,7 @@ def spread(
     if new is not None:
         here[place.mark, place.repeat] = new[channel]
     readings, sightings = [v for (mark, _), v in here.items() if mark == place.mark], 1
-    if len(set(feature.index)) > 1:
+    if _turned(steps, feature):
         if set(feature.labels) != set(SIDES):
             return None
         other = SIDES[place.mark == SIDES[0]]
@@ -148,6 +148,11 @@ def spread(
         return None
     usual = largest_range(len(readings)) * sighting_um * math.sqrt(sightings) / 1000
     return Spread(tuple(readings), sightings, usual)
+
+
+def _turned(steps: sequence.Sequence, feature: Feature) -> bool:
+    """Whether the index turns between the repeats of a mark."""
+    return len(set(feature.index)) > 1 and feature.id not in steps.by_mark
 
 
 def _group(place: Place) -> tuple[str, int, str, int]:
@@ -174,6 +179,8 @@ def own_scatter(of: _Folded, refs: Iterable[Ref]) -> Known | None:
     if not wide:
         return None
     key, worst = max(wide.items(), key=lambda item: item[1].s_um)
+    if worst.s_um <= of.noise.one:
+        return None  # of very many repeats one lies far out
     name = f"{OWN}{key[0]}, {key[-1]}"
     return Known(
         Decimal(repr(worst.s_um)).quantize(Decimal("0.01"), ROUND_CEILING),
@@ -224,7 +231,7 @@ def _of(
         if len(good) < 2:
             continue
         channel = slide(record, feature) if influence == "crosshair" else feature.channel.value
-        if channel is None or (influence == "crosshair" and len(set(feature.index)) > 1):
+        if channel is None or (influence == "crosshair" and _turned(steps, feature)):
             left_out[POINTS if channel is None else INDEXED] += len(good)
             continue
         groups.append(

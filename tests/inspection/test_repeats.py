@@ -13,6 +13,7 @@ import pytest
 from inspect_rec import jobfile, ledger
 from inspect_rec.inspection import Place, repeats, studied
 from inspect_rec.inspection.kept import Record, record
+from inspect_rec.inspection.sequence import Sequence
 from inspect_rec.ledger import Entry, Head
 from tests import worked
 
@@ -153,3 +154,22 @@ def test_an_indicator_and_a_caliper_are_read_by_their_own_channels() -> None:
     assert (group.channel, group.readings[-1]) == ("indicator", Decimal("0.004"))
     assert repeats.found([one], "repeat", "IN-9").groups == ()
     assert repeats.found([one], "laying-up").groups == ()
+
+
+@pytest.mark.parametrize(("by_mark", "groups"), [(True, 2), (False, 0)])
+def test_marks_at_index_angles_of_their_own_are_not_turned_between_repeats(
+    by_mark: bool, groups: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The pin at two index angles: one for each mark, or one for each repeat."""
+    found = [*worked.entries("I2")]
+    opened = found[0]
+    plan = dict(opened.body["plan"])
+    features = [
+        f | {"index": ["0", "180"]} if f["id"] == "DC_1" else f for f in map(dict, plan["feature"])
+    ]
+    body = dict(opened.body) | {"plan": plan | {"feature": features}}
+    found[0] = ledger.make(Head("A", 0, "0" * 64), opened.at, "G-01", opened.kind, body)
+    marked = {"DC_1"} if by_mark else set[str]()
+    monkeypatch.setattr(Sequence, "by_mark", marked)
+    pooled = repeats.found([record(tuple(found), "I2/BW-22-B")], "crosshair")
+    assert sum(g.place.feature == "DC_1" for g in pooled.groups) == groups
