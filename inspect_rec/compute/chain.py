@@ -8,7 +8,7 @@ changes its element (derived). Lengths in mm. No I/O.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from inspect_rec.compute.contour import Arc, ContourFit, Element, Point, Straight, fit
@@ -28,35 +28,41 @@ class Link:
     start: Point
     end: Point
 
-    def distance(self, point: Point) -> tuple[float, float]:
-        """Distance of a point from what lies between the ends, and by how much of that it lies
-        beyond them; mm."""
-        if self._beside(point):
-            return abs(self.element.deviation(point)[0]), 0.0
-        off = min(math.dist(point, self.start), math.dist(point, self.end))
-        return off, math.sqrt(max(0.0, off**2 - self.element.deviation(point)[0] ** 2))
+    def distances(self) -> Callable[[float, float], tuple[float, float]]:
+        """Of a point (x, z) its distance from what lies between the ends, and by how much of that
+        it lies beyond them; mm."""
+        deviation, beside = self.element.deviations(), self._beside()
+        (ax, az), (bx, bz) = self.start, self.end
 
-    def _beside(self, point: Point) -> bool:
+        def distance(x: float, z: float) -> tuple[float, float]:
+            square_to_it = abs(deviation(x, z)[0])
+            if beside(x, z):
+                return square_to_it, 0.0
+            off = min(math.hypot(x - ax, z - az), math.hypot(x - bx, z - bz))
+            return off, math.sqrt(max(0.0, off**2 - square_to_it**2))
+
+        return distance
+
+    def _beside(self) -> Callable[[float, float], bool]:
+        """Whether a point lies between the normals at both ends."""
+        (ax, az), (bx, bz) = self.start, self.end
         if isinstance(self.element, Straight):
-            way = self.end[0] - self.start[0], self.end[1] - self.start[1]
-            along = _dot(way, (point[0] - self.start[0], point[1] - self.start[1]))
-            return 0 <= along <= _dot(way, way)
-        a, b, p = (_from(self.element.centre, q) for q in (self.start, self.end, point))
+            way_x, way_z = bx - ax, bz - az
+            square = way_x * way_x + way_z * way_z
+            return lambda x, z: 0 <= way_x * (x - ax) + way_z * (z - az) <= square
+        cx, cz = self.element.centre
         # With the body on the right hand a convex arc turns to the right.
         turn = -1.0 if self.element.convex else 1.0
-        return turn * _cross(a, p) >= 0 and turn * _cross(p, b) >= 0
+        ax, az, bx, bz = turn * (ax - cx), turn * (az - cz), turn * (bx - cx), turn * (bz - cz)
+        return lambda x, z: (
+            ax * (z - cz) - az * (x - cx) >= 0 and (x - cx) * bz - (z - cz) * bx >= 0
+        )
 
-
-def _from(centre: Point, point: Point) -> Point:
-    return point[0] - centre[0], point[1] - centre[1]
-
-
-def _dot(a: Point, b: Point) -> float:
-    return a[0] * b[0] + a[1] * b[1]
-
-
-def _cross(a: Point, b: Point) -> float:
-    return a[0] * b[1] - a[1] * b[0]
+    def around(self) -> tuple[float, float, float]:
+        """A circle that holds it: centre and radius, mm. An arc of up to half a turn lies in the
+        circle about its chord."""
+        x, z = (self.start[0] + self.end[0]) / 2, (self.start[1] + self.end[1]) / 2
+        return x, z, math.dist(self.start, self.end) / 2
 
 
 def line(start: Point, end: Point) -> Link:
@@ -100,10 +106,34 @@ class ChainFit:
 
 def nearest(point: Point, links: Sequence[Link]) -> int:
     """Number of the link to which a point belongs."""
-    distances = [link.distance(point)[0] for link in links]
-    least = min(distances) + _SAME
-    near = [n for n, distance in enumerate(distances) if distance <= least]
-    return max(near, key=lambda n: (round(abs(links[n].element.deviation(point)[0]), 9), -n))
+    return _search(links)([point])[0]
+
+
+def _search(links: Sequence[Link]) -> Callable[[Sequence[Point]], tuple[int, ...]]:
+    """The search for the links of many points. It begins with the link of the point before, and
+    passes over those that lie further off as a whole."""
+    deviations = [link.element.deviations() for link in links]
+    distances = [link.distances() for link in links]
+    around = [(n, *link.around()) for n, link in enumerate(links)]
+
+    def found(points: Sequence[Point]) -> tuple[int, ...]:
+        belongs, own = [], 0
+        for x, z in points:
+            least = distances[own](x, z)[0] + _SAME
+            near = [
+                (distances[n](x, z)[0], n)
+                for n, mx, mz, radius in around
+                if math.hypot(x - mx, z - mz) - radius <= least
+            ]
+            least = min(near)[0] + _SAME
+            own = max(
+                [n for distance, n in near if distance <= least],
+                key=lambda n: (round(abs(deviations[n](x, z)[0]), 9), -n),
+            )
+            belongs.append(own)
+        return tuple(belongs)
+
+    return found
 
 
 def fit_chain(
@@ -123,9 +153,10 @@ def fit_chain(
         within(*point)
     placed = list(points)
     elements = [link.element for link in links]
+    search = _search(links)
     seen: dict[tuple[int, ...], tuple[ContourFit, list[Point]]] = {}
     for _ in range(_ROUNDS):
-        belongs = tuple([nearest(point, links) for point in placed])
+        belongs = search(placed)
         if belongs in seen:
             # At rest; or a point at a joint goes to and fro, and the least squares count.
             round_trip = list(seen)[list(seen).index(belongs) :]
@@ -144,9 +175,10 @@ def fit_chain(
 def _beyond(points: Sequence[Point], belongs: Sequence[int], links: Sequence[Link]) -> float:
     """How far the furthest point lies past one of the two ends of the whole chain, mm."""
     start, end = links[0].start, links[-1].end
+    distances = [link.distances() for link in links]
     furthest = 0.0
     for point, number in zip(points, belongs, strict=True):
-        off, past = links[number].distance(point)
+        off, past = distances[number](*point)
         if past > 0 and off >= min(math.dist(point, start), math.dist(point, end)) - _SAME:
             furthest = max(furthest, past)
     return 0.0 if math.dist(start, end) <= _SAME else furthest
