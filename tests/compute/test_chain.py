@@ -150,8 +150,8 @@ def test_what_is_no_contour_is_refused() -> None:
     with pytest.raises(ComputeError, match="no number"):
         chain.fit_chain([(math.nan, 5)], LINKS, ())
     half = chain.arc((-1, 0), (1, 0), 1.0, convex=True)
-    assert half.distance((0.0, 1.0)) == (0.0, 0.0)
-    assert half.distance((0.0, -0.5))[0] > 1
+    assert half.distances()(0.0, 1.0) == (0.0, 0.0)
+    assert half.distances()(0.0, -0.5)[0] > 1
 
 
 def test_points_that_go_to_and_fro_at_a_corner_rest_where_their_squares_are_least() -> None:
