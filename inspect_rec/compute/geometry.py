@@ -166,6 +166,7 @@ def _sound_angle(angle_deg: float) -> None:
 def edge_out_of_plane(kappa_view_deg: float, turned_deg: float) -> float:
     """Angle of an edge against the axis that is turned out of the image plane:
     tan k = tan k_view / cos e."""
+    _sound_angle(turned_deg)
     view = math.tan(math.radians(kappa_view_deg))
     return math.degrees(math.atan(view / math.cos(math.radians(turned_deg))))
 

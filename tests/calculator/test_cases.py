@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import copy
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from inspect_rec.calculator import cases as running
 from inspect_rec.errors import InputError
-from tests.compute.published import FILE, cases
+from tests.compute.published import FILE, FURTHER, every
 
 CHORD: dict[str, Any] = {
     "id": "chord",
@@ -132,7 +133,7 @@ def test_every_entry_of_a_list_is_held_to_the_tolerance() -> None:
     assert not running.run(case).ok
 
 
-@pytest.mark.parametrize("case", cases().values(), ids=lambda c: c["id"])
+@pytest.mark.parametrize("case", every().values(), ids=lambda c: c["id"])
 def test_a_published_value_that_were_another_would_be_seen(case: dict[str, Any]) -> None:
     """Moved by a thousand tolerances each number is found off: no case passes by itself."""
     for name, each in case["expect"].items():
@@ -177,6 +178,7 @@ def test_what_is_no_file_of_cases_is_refused(text: str, said: str) -> None:
         running.read(text, "mine.json")
 
 
-def test_all_published_cases_are_read() -> None:
-    found = running.read(FILE.read_text("utf-8"), FILE.name)
-    assert len(found) == len(json.loads(FILE.read_text("utf-8"))["cases"])
+@pytest.mark.parametrize("file", [FILE, FURTHER], ids=lambda file: file.name)
+def test_all_published_cases_are_read(file: Path) -> None:
+    found = running.read(file.read_text("utf-8"), file.name)
+    assert len(found) == len(json.loads(file.read_text("utf-8"))["cases"])

@@ -13,9 +13,9 @@ from inspect_rec.calculator import base
 from inspect_rec.calculator.base import register
 from inspect_rec.errors import InputError, InspectRecError
 from inspect_rec.methods import register as methods
-from tests.compute.published import cases
+from tests.compute.published import every
 
-ASKED = [c for c in cases().values() if c["calc"] and not c["expect"].get("error")]
+ASKED = [c for c in every().values() if c["calc"] and not c["expect"].get("error")]
 ONE_EACH = list({c["calc"]: c for c in ASKED}.values())
 
 

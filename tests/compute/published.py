@@ -7,13 +7,26 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-FILE = Path(__file__).parents[2] / "fixtures" / "published" / "open_checks.json"
+FOLDER = Path(__file__).parents[2] / "fixtures" / "published"
+FILE, FURTHER = FOLDER / "open_checks.json", FOLDER / "further_checks.json"
+
+
+def _read(file: Path) -> dict[str, dict[str, Any]]:
+    return {c["id"]: c for c in json.loads(file.read_text("utf-8"))["cases"]}
 
 
 @cache
 def cases() -> dict[str, dict[str, Any]]:
-    """All cases."""
-    return {c["id"]: c for c in json.loads(FILE.read_text("utf-8"))["cases"]}
+    """All cases of the first file."""
+    return _read(FILE)
+
+
+@cache
+def every() -> dict[str, dict[str, Any]]:
+    """The cases of both files; an id stands in one of them."""
+    further = _read(FURTHER)
+    assert not set(further) & set(cases())
+    return cases() | further
 
 
 def inputs(case: str) -> dict[str, Any]:

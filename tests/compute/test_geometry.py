@@ -136,6 +136,8 @@ def test_angles_and_their_lengths_there_and_back(length: float, angle: float) ->
         lambda: geometry.slid(0.1, 0),
         lambda: geometry.slid(0.1, 1, 90),
         lambda: geometry.hollow(9, 0.8, 0.3),
+        lambda: geometry.edge_out_of_plane(59, 90),
+        lambda: geometry.edge_out_of_plane(59, 120),
         lambda: geometry.leg(0, 0),
         lambda: geometry.point_length(8, 180),
         lambda: geometry.point_length(math.nan, 130),
