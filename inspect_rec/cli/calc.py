@@ -43,18 +43,13 @@ def calc(
     shop: str | None = asking.SHOP,
     as_json: bool = asking.AS_JSON,
 ) -> None:
-    """Compute by hand, or validate the program against cases with known answers.
+    """Compute by hand, or validate the program by known cases.
 
-    An input's standard uncertainty is typed as u.INPUT, a half width as "u.INPUT=0.1 rectangular".
-    Methods take the shop's influences, outside a shop those of common practice.
+    Points are typed as x:z,x:z. A standard uncertainty is typed as u.INPUT, a half width as
+    "u.INPUT=0.1 rectangular". Methods take the shop's influences, outside a shop those of common
+    practice. Exit code of --cases: 0 if nothing with an expectation is off, else 1.
 
-    Example: inspect-rec calc relief-rolled drop_mm=0.0755 roll_deg=7 radius_mm=4.9 u.drop_mm=0.0016
-
-    Example: inspect-rec calc circle points_mm=1:7,2:6,5:8,7:7,9:5,3:7
-
-    Example: inspect-rec calc --cases fixtures/published/open_checks.json --record validation.pdf
-
-    Exit code of --cases: 0 if nothing with an expectation is off, else 1.
+    Example: inspect-rec calc chord-rise chord_mm=4 rise_mm=0.35 u.rise_mm=0.001
     """
     from inspect_rec.cli import calc_words, calculated
 

@@ -329,5 +329,5 @@ def _cut(text: str, wide: int) -> str:
 
 
 def _spread(left: str, right: str, wide: int) -> str:
-    left = _cut(left, wide - len(right) - 1) if len(right) < wide else ""
+    left = _cut(left, wide - len(right) - 1) if len(right) < wide - 1 else ""
     return f"{left}{' ' * (wide - len(left) - len(right))}{_cut(right, wide)}".rstrip()

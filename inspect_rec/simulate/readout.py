@@ -74,7 +74,7 @@ class SimulatedReadout:
         if shown != [Decimal(x), Decimal(z)]:
             raise ReadoutError(
                 "the simulated readout can't show this",
-                expected=f"figures of {self.layout.figures.decimals} decimals and a layout of two slides",
+                expected=f"{self.layout.figures.decimals} decimals, and a layout of two slides",
                 found=f"X {x}, Z {z}, layout {self.layout.id}",
             )
         self.send(line + self.layout.frame.terminator)

@@ -29,7 +29,7 @@ from inspect_rec.store import Store
 from tests import worked
 
 LAYOUT = packaged()["two-axis line"]
-LOCKOUT_S = LAYOUT.lockout_ms / 1000 + 0.05
+LOCKOUT_S = LAYOUT.rules.lockout_ms / 1000 + 0.05
 AT = datetime(2026, 11, 18, 9, 0, tzinfo=UTC)
 MARK = "I1/QF-0417"
 BY_EYE = ("97.4", "20.7", "20.8", "20.7")

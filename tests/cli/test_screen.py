@@ -251,7 +251,7 @@ def test_figures_stand_as_the_readout_sends_them(live: Capture) -> None:
 
 
 def test_a_readout_that_sends_on_its_key_has_no_live_state(live: Capture) -> None:
-    live.layout = replace(LAYOUT, sends="on key")
+    live.layout = replace(LAYOUT, rules=replace(LAYOUT.rules, sends="on key"))
     assert screen.view(live, State.LOST, "").state == "Press the readout's key"
 
 
