@@ -16,6 +16,7 @@ from inspect_rec.compute.regression import regression
 from inspect_rec.errors import ComputeError
 
 _ENOUGH, _MOST = 1e-14, 500
+_ROUGH = tuple(math.tan(math.radians(angle)) for angle in range(-88, 90, 4))
 Floats = Sequence[float]
 
 
@@ -43,8 +44,7 @@ class WeightedLine:
 def weighted_line(x: Floats, y: Floats, u_x: Floats, u_y: Floats) -> WeightedLine:
     """The line through three points or more; u_x from 0 up, u_y above 0, in the units of x and y.
 
-    Raises ComputeError for points or uncertainties that are none, and where the fit doesn't settle,
-    as at points that lie along y.
+    Raises ComputeError for points or uncertainties that are none, and where the points lie along y.
     """
     regression(x, y)
     n = len(x)
@@ -64,13 +64,7 @@ def weighted_line(x: Floats, y: Floats, u_x: Floats, u_y: Floats) -> WeightedLin
     # From the middle, in steps of the readings' own spread, so that neither a far datum nor the
     # unit takes digits.
     ax, ay = _Axis.of(x, u_x), _Axis.of(y, u_y)
-    slopes = [slope for slope in _starts(ax.values, ay.values) if math.isfinite(slope)]
-    fits = [fit for slope in slopes if (fit := _settled(ax, ay, slope)) is not None]
-    if not fits:
-        raise ComputeError(
-            "the fit doesn't settle", do="Exchange x and y where the points lie along y"
-        )
-    slope, chi2 = min(fits, key=lambda fit: fit[1])
+    slope, chi2 = _least(ax, ay)
     step = _step(ax, ay, slope)
     adjusted = [step.x + beta for beta in step.betas]
     whole = math.fsum(step.weights)
@@ -139,11 +133,17 @@ def _step(ax: _Axis, ay: _Axis, b: float) -> _Step:
     return _Step(weights, mx, my, betas, slope, math.fsum(chi2))
 
 
-def _starts(x: Floats, y: Floats) -> tuple[float, float]:
-    """Least squares of y over x, and of x over y: the line lies between."""
-    sxy = math.fsum(a * b for a, b in zip(x, y, strict=True))
-    sxx, syy = math.fsum(a * a for a in x), math.fsum(b * b for b in y)
-    return sxy / sxx, syy / sxy if sxy else math.inf
+def _least(ax: _Axis, ay: _Axis) -> tuple[float, float]:
+    """Slope of the least sum of squares, and that sum. York's step also rests on slopes where the
+    sum is largest, so it starts at several, and none of the rough ones may be better."""
+    rough = min(_ROUGH, key=lambda slope: _step(ax, ay, slope).chi2)
+    pairs = list(zip(ax.values, ay.values, strict=True))
+    flat = math.fsum(x * y for x, y in pairs) / math.fsum(x * x for x, _ in pairs)
+    fits = [fit for start in (flat, rough) if (fit := _settled(ax, ay, start)) is not None]
+    best = min(fits, key=lambda fit: fit[1], default=(math.nan, math.inf))
+    if not best[1] <= _step(ax, ay, rough).chi2 * (1 + 1e-9):
+        raise ComputeError("the fit doesn't settle: the points lie along y", do="Exchange x and y")
+    return best
 
 
 def _settled(ax: _Axis, ay: _Axis, slope: float) -> tuple[float, float] | None:

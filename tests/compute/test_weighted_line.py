@@ -170,6 +170,24 @@ def test_the_thermometer_of_the_gum_is_predicted_with_its_correlation() -> None:
         assert ours == pytest.approx(wanted[name]["value"], abs=wanted[name]["tol"]), name
 
 
+def test_a_steep_line_is_found_where_least_squares_of_y_starts_far_off() -> None:
+    x, y = [0.0, 1, 0, -1, 0], [0.0, 10, 20, 30, 40]
+    found = weighted_line(x, y, [1.0] * 5, [1.0] * 5)
+    assert abs(regression(x, y).slope) < 11
+    assert found.slope == pytest.approx(
+        math.tan(math.radians(fitting.line(list(zip(x, y, strict=True))).angle_deg)), rel=1e-9
+    )
+    assert abs(found.slope) > 30
+
+
+def test_a_slope_at_which_the_sum_is_largest_is_no_fit() -> None:
+    """Along x the four points scatter less than along y, and York's step rests at slope 0."""
+    x, y, u = [0.0, 1, 0, 1], [0.0, 0, 1.01, 1.01], [1.0] * 4
+    with pytest.raises(ComputeError, match="Exchange x and y"):
+        weighted_line(x, y, u, u)
+    assert weighted_line(y, x, u, u).slope == pytest.approx(0, abs=1e-12)
+
+
 def test_a_level_line_is_one() -> None:
     found = weighted_line([0, 1, 2], [5, 5, 5], [0.1] * 3, [0.1] * 3)
     assert (found.slope, found.intercept, found.reduced_chi_square) == (0, 5, 0)
