@@ -61,7 +61,8 @@ def line(points_mm: Points) -> Answer:
     "scaled by their scatter; reduced_chi_square = that sum / (n - 2); y_at, u_y_at: the line at "
     "x_at, with the correlation of slope and intercept",
     source="York, Evensen, Martinez, Delgado, Am. J. Phys. 72 (2004) 367 (equations from memory)",
-    refuses="fewer than three points, points at one x or along y, u of x below 0, u of y not above 0",
+    refuses="fewer than three points, points at one x or along y, u of x below 0, u of y not above "
+    "0",
 )
 def line_weighted(
     x: Numbers, y: Numbers, u_x: Numbers, u_y: Numbers, x_at: Number | None = None
