@@ -10,8 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
-from inspect_rec.compute.contour import Arc, ContourFit, Element, Point, Straight, fit
+from inspect_rec.compute.contour import MANY, Arc, ContourFit, Element, Point, Straight, fit
 from inspect_rec.compute.reach import length, within
 from inspect_rec.errors import ComputeError
 
@@ -149,11 +150,14 @@ def fit_chain(
     """
     if not links:
         raise ComputeError("a contour needs an element", expected="1 or more", found="0")
-    for point in points:
-        within(*point)
+    within(*chain.from_iterable(points))
     placed = list(points)
     elements = [link.element for link in links]
     search = _search(links)
+    if len(placed) >= MANY:
+        from inspect_rec.compute import contour_arrays
+
+        search = contour_arrays.search(links, _SAME)
     seen: dict[tuple[int, ...], tuple[ContourFit, list[Point]]] = {}
     for _ in range(_ROUNDS):
         belongs = search(placed)
@@ -164,7 +168,7 @@ def fit_chain(
             found, placed = seen[belongs]
             return ChainFit(found, belongs, _beyond(placed, belongs, links))
         found = fit(points, elements, belongs, freedoms, pivot)
-        placed = [_back(point, found, pivot) for point in points]
+        placed = _back(points, found, pivot)
         seen[belongs] = found, placed
     raise ComputeError(
         "the points change their elements without end",
@@ -175,19 +179,21 @@ def fit_chain(
 def _beyond(points: Sequence[Point], belongs: Sequence[int], links: Sequence[Link]) -> float:
     """How far the furthest point lies past one of the two ends of the whole chain, mm."""
     start, end = links[0].start, links[-1].end
+    if math.dist(start, end) <= _SAME:
+        return 0.0
     distances = [link.distances() for link in links]
     furthest = 0.0
     for point, number in zip(points, belongs, strict=True):
         off, past = distances[number](*point)
         if past > 0 and off >= min(math.dist(point, start), math.dist(point, end)) - _SAME:
             furthest = max(furthest, past)
-    return 0.0 if math.dist(start, end) <= _SAME else furthest
+    return furthest
 
 
-def _back(point: Point, found: ContourFit, pivot: Point) -> Point:
-    """A point with the measured profile taken back from its place, as the fit does it."""
+def _back(points: Sequence[Point], found: ContourFit, pivot: Point) -> list[Point]:
+    """The measured profile taken back from its place, as the fit does it."""
     turn = math.radians(found.rotation_deg)
     c, s = math.cos(turn), math.sin(turn)
-    x = point[0] - found.shift_x_mm - pivot[0]
-    z = point[1] - found.shift_z_mm - pivot[1]
-    return pivot[0] + c * x + s * z, pivot[1] + c * z - s * x
+    shift_x, shift_z, (pivot_x, pivot_z) = found.shift_x_mm, found.shift_z_mm, pivot
+    moved = [(x - shift_x - pivot_x, z - shift_z - pivot_z) for x, z in points]
+    return [(pivot_x + c * x + s * z, pivot_z + c * z - s * x) for x, z in moved]

@@ -1,4 +1,4 @@
-"""Sighted points against a nominal contour of lines and arcs. Plain Python, no I/O.
+"""Sighted points against a nominal contour of lines and arcs. No I/O.
 
 Only what is declared free moves: X, Z, rotation. Nothing is scaled, ever, and nothing turned in
 silence. Each point belongs to the element that is given for it, and elements count as unbounded;
@@ -12,8 +12,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
-from itertools import chain
+from itertools import chain, repeat
 from operator import mul
+from typing import Any
 
 from inspect_rec.compute.equations import solve
 from inspect_rec.compute.reach import length, within
@@ -24,6 +25,10 @@ Deviation = Callable[[float, float], tuple[float, float, float]]
 """Of a point (x, z) in mm: its deviation in mm, and the unit normal along which it grows."""
 
 FREEDOMS = ("X", "Z", "rotation")
+
+MANY = 500
+"""From so many points arrays are quicker, the time in which numpy is loaded included, as a value
+of a contour takes several fits."""
 
 _STEPS = 60
 
@@ -121,19 +126,25 @@ def fit(
     Raises ComputeError where the points don't hold a freedom, as along a single line.
     """
     within(*pivot)
-    own = _checked(points, elements, belongs, freedoms)
-    before = _moved(points, own, (0.0, 0.0, 0.0), pivot)
+    _check(points, elements, belongs, freedoms)
     free = [FREEDOMS.index(name) for name in FREEDOMS if name in freedoms]
-    place, found = [0.0, 0.0, 0.0], before
     # A turn counts by what it moves at the outermost point, so that steps compare.
-    reach = max(math.hypot(x - pivot[0], z - pivot[1]) for x, z in points) or 1.0
+    reach = max(map(math.dist, points, repeat(pivot))) or 1.0
     size = (1.0, 1.0, 1 / reach)
-    rest = 1e-12 * max(reach, *(math.hypot(x, z) for x, z in points))
+    rest = 1e-12 * max(reach, *map(math.hypot, *zip(*points, strict=True)))
+    begin, product = _measured, _product
+    if len(points) >= MANY:
+        from inspect_rec.compute import contour_arrays
+
+        begin, product = contour_arrays.measured, contour_arrays.product
+    profile = begin(points, elements, belongs, pivot, size[2])
+    place = [0.0, 0.0, 0.0]
+    before = found = profile(*place)
     for _ in range(_STEPS if free else 0):
-        step = _step(found, free, size)
+        step = _step(found, free, product)
         for i, change in zip(free, step, strict=True):
             place[i] += change * size[i]
-        found = _moved(points, own, (place[0], place[1], place[2]), pivot)
+        found = profile(*place)
         if max(map(abs, step)) <= rest:
             break
     else:
@@ -143,53 +154,71 @@ def fit(
         place[0],
         place[1],
         math.degrees(place[2]),
-        tuple([deviation for deviation, *_ in found]),
-        tuple([deviation for deviation, *_ in before]),
+        tuple(map(float, found[0])),
+        tuple(map(float, before[0])),
     )
 
 
-Row = tuple[float, float, float, float]
-"""A deviation, and its change for X, Z and the turn of the profile."""
+Columns = tuple[Any, Any, Any, Any]
+"""Deviations of the points, and their changes for X, Z and the turn of the profile: sequences or
+arrays."""
+
+Profile = Callable[[float, float, float], Columns]
+"""The measured profile taken back from a place: shift in X and Z, mm, and turn, rad."""
 
 
-def _moved(
+def _measured(
     points: Sequence[Point],
-    own: Sequence[Deviation],
-    place: tuple[float, float, float],
+    elements: Sequence[Element],
+    belongs: Sequence[int],
     pivot: Point,
-) -> list[Row]:
-    """Deviations with the measured profile taken back from its place."""
-    shift_x, shift_z, turn = place
-    c, s = math.cos(turn), math.sin(turn)
+    turn_size: float,
+) -> Profile:
+    """``turn_size``: the turn, rad, for which its column states the change."""
+    own = {number: elements[number].deviations() for number in set(belongs)}
+    measured = [(x, z, own[number]) for (x, z), number in zip(points, belongs, strict=True)]
     pivot_x, pivot_z = pivot
-    found = []
-    for (x, z), deviation in zip(points, own, strict=True):
-        px, pz = x - shift_x - pivot_x, z - shift_z - pivot_z
-        # Turned back by the rotation.
-        qx, qz = c * px + s * pz, c * pz - s * px
-        d, nx, nz = deviation(qx + pivot_x, qz + pivot_z)
-        found.append((d, s * nz - c * nx, -s * nx - c * nz, nx * qz - nz * qx))
-    return found
+
+    def at(shift_x: float, shift_z: float, turn: float) -> Columns:
+        c, s = math.cos(turn), math.sin(turn)
+        rows = []
+        for x, z, deviation in measured:
+            px, pz = x - shift_x - pivot_x, z - shift_z - pivot_z
+            # Turned back by the rotation.
+            qx, qz = c * px + s * pz, c * pz - s * px
+            d, nx, nz = deviation(qx + pivot_x, qz + pivot_z)
+            turned = (nx * qz - nz * qx) * turn_size
+            rows.append((d, s * nz - c * nx, -s * nx - c * nz, turned))
+        deviations, by_x, by_z, by_turn = zip(*rows, strict=True)
+        return deviations, by_x, by_z, by_turn
+
+    return at
 
 
-def _step(rows: Sequence[Row], free: Sequence[int], size: Sequence[float]) -> list[float]:
+def _product(a: Sequence[float], b: Sequence[float]) -> float:
+    return float(sum(map(mul, a, b)))
+
+
+def _step(
+    columns: Columns, free: Sequence[int], product: Callable[[Any, Any], float]
+) -> list[float]:
     """One Gauss-Newton step of the free places, each in its size."""
-    deviations, *by_place = zip(*rows, strict=True)
-    slopes = [[slope * size[i] for slope in by_place[i]] for i in free]
+    deviations, *by_place = columns
+    slopes = [by_place[i] for i in free]
     return solve(
-        [[sum(map(mul, a, b)) for b in slopes] for a in slopes],
-        [-sum(map(mul, a, deviations)) for a in slopes],
+        [[product(a, b) for b in slopes] for a in slopes],
+        [-product(a, deviations) for a in slopes],
         why="the points don't hold the contour in what is declared free",
     )
 
 
-def _checked(
+def _check(
     points: Sequence[Point],
     elements: Sequence[Element],
     belongs: Sequence[int],
     freedoms: Collection[str],
-) -> list[Deviation]:
-    """How each point deviates from its element."""
+) -> None:
+    """That each point has an element, and that what is declared free can be held by them."""
     unknown = sorted(set(freedoms) - set(FREEDOMS))
     if unknown:
         raise ComputeError(
@@ -204,8 +233,6 @@ def _checked(
     if not all(0 <= number < len(elements) for number in belongs):
         raise ComputeError("a point belongs to no element", expected=f"0 to {len(elements) - 1}")
     within(*chain.from_iterable(points))
-    deviations = {number: elements[number].deviations() for number in set(belongs)}
-    return [deviations[number] for number in belongs]
 
 
 def one_arc(
