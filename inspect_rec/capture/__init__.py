@@ -8,26 +8,29 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from drivers.decoder import Alarm, Code
 from drivers.layout import Layout
 from drivers.settled import Settled, State
 from inspect_rec import ledger
+from inspect_rec.capture.acts import TYPED, Acts, Said
+from inspect_rec.capture.live import Live
 from inspect_rec.inspection import Inspection, Kept, Step, doubt, fold
 from inspect_rec.ledger import Entry
 from inspect_rec.plan import Channel
-from inspect_rec.reading import Sighting
+from inspect_rec.reading import Reading, Sighting
 from inspect_rec.store import Store
 from inspect_rec.units import to_mm
+
+__all__ = ["REASONS", "Capture", "Said"]
 
 REASONS = ("film on edge", "wrong side", "knocked", "wrong flute")
 """Reasons that are offered for a strike-out, by number."""
 
-_TYPED = re.compile(r"[+-]?[0-9]{1,5}([.,][0-9]{1,5})?")
 _BEGUN = re.compile(r"[+-]?[0-9]{0,5}[.,]?")
 """What may still become a figure while it is typed."""
 
@@ -37,7 +40,6 @@ _PLAUSIBLE = {
     Channel.INDICATOR: (Decimal(-5), Decimal(5), "mm"),
     Channel.LENGTH: (Decimal(0), Decimal(1000), "mm"),
 }
-_LARGEST_CUT_MM = Decimal(20)
 _CLEAR_AFTER = timedelta(seconds=1)
 """Good figures for this long without the alarm: it is over. A line that flickers is one alarm."""
 _NOUGHT_MM, _RESET_MM, _NEXT_READ = Decimal("0.010"), Decimal(1), timedelta(seconds=1)
@@ -45,26 +47,24 @@ _NOUGHT_MM, _RESET_MM, _NEXT_READ = Decimal("0.010"), Decimal(1), timedelta(seco
 it in between, was not moved: its zero was set. (Rule of the house.)"""
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
-    """What an act led to, in words; ``entry`` is on disk when there is one."""
+class Capture(Acts):
+    """One tool at the machine, one person, one readout or several (``others``: id -> layout)."""
 
-    words: str
-    entry: Entry | None = None
-    ok: bool = True
-
-
-class Capture:
-    """One tool at the machine, one person, one readout."""
-
-    def __init__(self, store: Store, inspection: str, person: str, layout: Layout) -> None:
+    def __init__(
+        self,
+        store: Store,
+        inspection: str,
+        person: str,
+        layout: Layout,
+        others: Mapping[str, Layout] = MappingProxyType({}),
+    ) -> None:
         self.store, self.id, self.person, self.layout = store, inspection, person, layout
         self._typed: str = ""
-        self._settled = Settled(layout)
+        self._live = Live("", layout, others)
         self._locked_until: datetime | None = None
         self._alarms: dict[Code, Alarm] = {}
         self._before_jump: Sighting | None = None
-        self._at_wheel = self._asked_wheel = False
+        self._at_wheel = False
         self._folded: Inspection | None = None
 
     @property
@@ -91,8 +91,21 @@ class Capture:
 
     @property
     def figures(self) -> Sighting | None:
-        """The last live figures."""
-        return self._settled.last
+        """The last live figures of the slides."""
+        return self._live.slides
+
+    @property
+    def offered(self) -> Reading | None:
+        """What a readout of its own shows of the figure that is to be read now; None where it is
+        read by eye, or digits were typed."""
+        found = self._instrument()
+        return None if found is None or self._typed else found[1]
+
+    def _instrument(self) -> tuple[Settled, Reading | None] | None:
+        step = self.step
+        if step is None or not step.by_eye or step.feature is None:
+            return None
+        return self._live.instrument(step.feature.instrument, step.feature.channel.value)
 
     def taken(self, back: int = 1) -> Kept | None:
         """The last standing reading, or one further back; None where there are fewer."""
@@ -108,32 +121,45 @@ class Capture:
 
     def live(self, at: datetime) -> State:
         """State of the live figures."""
-        return self._settled.state(at)
+        return self._live.state(at)
 
-    def hear(self, item: Sighting | Alarm) -> Said | None:
-        """A sighting of the readout, or an alarm; the print key takes at once."""
-        if isinstance(item, Alarm):
-            return self._alarmed(item)
+    def hear(self, heard: Sighting | Alarm, source: str = "") -> Said | None:
+        """A sighting of a readout, or an alarm; the print key takes at once. ``source``: id of a
+        further readout, empty for the main one."""
+        if isinstance(heard, Alarm):
+            return self._alarmed(heard, source)
+        item = self._live.complete(heard, source)
+        if item is None:
+            return self._by_key(heard, source)
         if (reset := self._reset(item)) is not None:
             return self._alarmed(reset)
         over = [c for c, a in self._alarms.items() if item.at - a.at >= _CLEAR_AFTER]
         for code in over:
             del self._alarms[code]
-        self._settled.hear(item)
+        self._live.hear(item)
         if not item.key:
             return self._moved_in(item)
         if self._locked(item.at):
             return None
         return self._sighted(item, key=True)
 
-    def _alarmed(self, alarm: Alarm) -> Said | None:
+    def _by_key(self, sighting: Sighting, source: str) -> Said | None:
+        """An instrument's own key takes its figure where that is what is to be read."""
+        step = self.step
+        if not sighting.key or step is None or step.feature is None or self._locked(sighting.at):
+            return None
+        if self._instrument() is None or step.feature.instrument != source:
+            return None
+        return self._shown_by(source, sighting.at, key=True)
+
+    def _alarmed(self, alarm: Alarm, source: str = "") -> Said | None:
         """An alarm is recorded once until it clears; what was taken stays as it is."""
         back = alarm.code is Code.BACK
-        if alarm.code in (Code.ZERO, Code.IMPLAUSIBLE):
-            self._before_jump = self._settled.last or self._before_jump
+        if alarm.code in (Code.ZERO, Code.IMPLAUSIBLE) and not source:
+            self._before_jump = self._live.slides or self._before_jump
         if not back:
-            self._settled.lose()
-        said = None if alarm.code in self._alarms else self._record_alarm(alarm)
+            self._live.lose(source)
+        said = None if alarm.code in self._alarms else self._record_alarm(alarm, source)
         if back:
             self._alarms.pop(Code.LOST, None)
             self._alarms.pop(Code.SILENT, None)
@@ -141,21 +167,22 @@ class Capture:
             self._alarms[alarm.code] = alarm
         return said
 
-    def _record_alarm(self, alarm: Alarm) -> Said:
+    def _record_alarm(self, alarm: Alarm, source: str) -> Said:
         body = {
             "inspection": self.id,
             "code": alarm.code.value,
             "said": alarm.said,
             "raw": alarm.raw.hex(),
-            "source": self.inspection.record.set_up.readout,
+            "source": source or self.inspection.record.set_up.readout,
         }
         entry = self._append(alarm.at, "alarm", body)
-        return Said(alarm.said, entry, ok=alarm.code is Code.BACK)
+        said = f"{source}: {alarm.said}" if source else alarm.said
+        return Said(said, entry, ok=alarm.code is Code.BACK)
 
     def _reset(self, sighting: Sighting) -> Alarm | None:
         """A zero that somebody set while the slides stood still."""
-        last = self._settled.last
-        if last is None or self._settled.state(last.at) is not State.STILL:
+        last = self._live.slides
+        if last is None or self._live.state(last.at) is not State.STILL:
             return None
         if sighting.at - last.at > _NEXT_READ or len(last.readings) != len(sighting.readings):
             return None
@@ -178,10 +205,10 @@ class Capture:
             return Said("Nothing is to be typed now", ok=False)
         bare, self._typed = text.strip(), ""
         # What is refused must not leave shorter digits behind that the key would then take.
-        if _BEGUN.fullmatch(bare) and not _TYPED.fullmatch(bare):
+        if _BEGUN.fullmatch(bare) and not TYPED.fullmatch(bare):
             self._typed = bare
             return Said(bare)
-        if not _TYPED.fullmatch(bare):
+        if not TYPED.fullmatch(bare):
             return Said(f"Type digits only, such as 20.7; found {bare[:20]!r}", ok=False)
         value = Decimal(bare.replace(",", "."))
         least, most, unit = _PLAUSIBLE[step.feature.channel]
@@ -201,13 +228,33 @@ class Capture:
             self._lock(at)
             return self.event(at, f"{step.kind}ed", {"object": step.object})
         if step.by_eye:
+            if self.offered is not None and step.feature is not None:
+                return self._shown_by(step.feature.instrument, at, key=False)
             return self._by_eye(step, at)
         if self.layout.on_key:
             return Said("Press the readout's key", ok=False)
-        state = self._settled.state(at)
-        if state is not State.STILL or self._settled.last is None:
+        state, figures = self._live.state(at), self._live.slides
+        if state is not State.STILL or figures is None:
             return Said(_WHY_NOT[state], ok=False)
-        return self._sighted(self._settled.last, key=False, at=at)
+        return self._sighted(figures, key=False, at=at)
+
+    def _shown_by(self, source: str, at: datetime, *, key: bool) -> Said:
+        """Take what an instrument's readout shows, once it stands still or by its own key."""
+        step, (settled, reading) = self.step, self._instrument() or (None, None)
+        if step is None or settled is None or reading is None or settled.last is None:
+            return Said(_WHY_NOT[State.LOST], ok=False)
+        state = settled.state(at)
+        if not key and state is not State.STILL:
+            return Said(_WHY_NOT[state] or "Press the readout's key", ok=False)
+        taken = [
+            {
+                "channel": reading.channel,
+                "value": format(reading.value, "f"),
+                "unit": reading.unit.value,
+            }
+        ]
+        entry = self._read(step, at, taken, source, settled.last, key=key, by_eye=False)
+        return Said("Taken", entry)
 
     def _locked(self, at: datetime) -> bool:
         return self._locked_until is not None and at < self._locked_until
@@ -237,7 +284,7 @@ class Capture:
         return Said(doubt.taken(self.inspection.record, step.place), entry)
 
     def _by_eye(self, step: Step, at: datetime) -> Said:
-        if not _TYPED.fullmatch(self._typed) or step.feature is None:
+        if not TYPED.fullmatch(self._typed) or step.feature is None:
             return Said("Type the figure first", ok=False)
         unit = _PLAUSIBLE[step.feature.channel][2]
         taken = [{"channel": step.feature.channel.value, "value": self.pending, "unit": unit}]
@@ -254,6 +301,7 @@ class Capture:
         sighting: Sighting,
         *,
         key: bool,
+        by_eye: bool | None = None,
     ) -> Entry:
         assert step.place is not None  # noqa: S101 - a step that reads has a place
         body = {
@@ -261,7 +309,7 @@ class Capture:
             "place": step.place.body(),
             "stage": step.stage,
             "taken": taken,
-            "by_eye": step.by_eye,
+            "by_eye": step.by_eye if by_eye is None else by_eye,
             "key": key,
             "source": source,
             "taken_at": ledger.instant(sighting.at),
@@ -287,37 +335,6 @@ class Capture:
         said = self.event(at, "struck out", body)
         return Said(f"Struck out: {self.named(reading)}", said.entry)
 
-    def ground_again(
-        self, at: datetime, flute: int, infeed_mm: str, how: str, noticed: str = ""
-    ) -> Said:
-        """A cut was taken: what was final on that flute (0 = all) doesn't stand any more.
-
-        ``noticed``: how it came to be recorded; without it by key, or by key after the slide
-        went to the wheel.
-        """
-        edges, word = self.inspection.tool.edges, self.inspection.tool.edge_word
-        if not 0 <= flute <= edges:
-            return Said(f"There is no {word} {flute}: expected 1 to {edges}, or 0 = all", ok=False)
-        infeed_mm = infeed_mm.strip().replace(",", ".")
-        if infeed_mm and (
-            not _TYPED.fullmatch(infeed_mm) or not 0 < Decimal(infeed_mm) <= _LARGEST_CUT_MM
-        ):
-            return Said(f"{infeed_mm} mm can't be an infeed: type it in mm, as 0.012", ok=False)
-        by_key = "by key, asked when the slide was at the wheel" if self._asked_wheel else "by key"
-        body = {"flute": flute, "infeed_mm": infeed_mm, "how": how, "noticed": noticed or by_key}
-        said = self.event(at, "ground again", body)
-        self._asked_wheel = False
-        what = f"{word} {flute} is" if flute else f"all {edges} edges are"
-        return Said(f"Ground again: {what} to be measured anew", said.entry)
-
-    def clamped(self, at: datetime, thing: str) -> Said:
-        """Something was clamped: the tool by its mark, or a piece of equipment by its id."""
-        return self.event(at, "clamped", {"object": thing})
-
-    def unclamped(self, at: datetime, thing: str) -> Said:
-        """Something was taken out."""
-        return self.event(at, "unclamped", {"object": thing})
-
     def datum_set_anew(self, at: datetime, slide: str, why: str = "by key") -> Said:
         """A slide shows another zero now. Where the jump was seen its figures before and after go
         into the record; what was still has to settle anew."""
@@ -330,34 +347,11 @@ class Capture:
         self._alarms.pop(Code.ZERO, None)
         return Said(f"Zero of {slide} set anew: sight the pin again", said.entry)
 
-    def wheel_dressed(self, at: datetime, why: str = "") -> Said:
-        """The wheel was dressed."""
-        return self.event(at, "wheel dressed", {"why": why} if why else {})
-
-    def received(self, at: datetime, state: str) -> Said:
-        """The state in which the tool arrived, in words."""
-        record = self.inspection.record
-        body = {"job": record.job.job.number, "tool": record.mark, "state": state}
-        return self.event(at, "received", body)
-
-    def revision_changed(self, at: datetime, to: str) -> Said:
-        """The drawing has a new revision: no verdict until its job file is opened."""
-        record = self.inspection.record
-        body = {"job": record.job.job.number, "from": record.revision, "to": to}
-        return self.event(at, "drawing revision changed", body)
-
-    def measure_again(
-        self, at: datetime, characteristics: list[str], repeats: int, master: str, why: str
-    ) -> Said:
-        """An order to measure again."""
-        body = {"characteristics": characteristics, "repeats": repeats, "master": master}
-        return self.event(at, "measure again", body | {"why": why})
-
     def event(self, at: datetime, kind: str, body: Mapping[str, Any]) -> Said:
         """Any other act on this tool."""
         entry = self._append(at, kind, {"inspection": self.id, **body})
         if kind == "datum set anew":
-            self._settled.lose()
+            self._live.lose("")
         return Said(kind.capitalize(), entry)
 
     def _append(self, at: datetime, kind: str, body: Mapping[str, Any]) -> Entry:
