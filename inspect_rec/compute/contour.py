@@ -230,7 +230,7 @@ def _check(
             expected=f"{max(1, len(set(freedoms)))} points or more, each with its element",
             found=f"{len(points)} points, {len(belongs)} elements",
         )
-    if not all(0 <= number < len(elements) for number in belongs):
+    if min(belongs) < 0 or max(belongs) >= len(elements):
         raise ComputeError("a point belongs to no element", expected=f"0 to {len(elements) - 1}")
     within(*chain.from_iterable(points))
 

@@ -75,14 +75,12 @@ def search(links: Sequence[Link], same_mm: float) -> Callable[[Sequence[Point]],
 
     ends = np.array([(*link.start, *link.end) for link in links]).T
     shapes = np.array([_shape(link.element) for link in links]).T
-    starts_x, starts_z = ends[:2, :, None]
     middle_x, middle_z, radius = np.array([link.around() for link in links]).T[:, :, None]
 
     def block(x: Any, z: Any) -> Any:
-        # What lies further off as a whole than the nearest start is not the nearest.
-        least = distances(x - starts_x, z - starts_z).min(axis=0) + same_mm
-        away = distances(x - middle_x, z - middle_z) - radius
-        link, point = pairs = np.nonzero(away <= least)
+        # What lies further off as a whole than the furthest of another is not the nearest.
+        away = distances(x - middle_x, z - middle_z)
+        link, point = pairs = np.nonzero(away - radius <= (away + radius).min(axis=0) + same_mm)
         deviation, off = np.full((2, *away.shape), np.inf)
         deviation[pairs], off[pairs] = _held(x[point], z[point], ends[:, link], shapes[:, link])
         near = off <= off.min(axis=0) + same_mm

@@ -20,6 +20,8 @@ FAR = 1e6
 LEAST = 1e-9
 """A length in mm that must be above 0 has at least so much: a picometre."""
 
+_NUMBERS = (float, int)
+
 P = ParamSpec("P")
 T = TypeVar("T")
 
@@ -27,7 +29,7 @@ T = TypeVar("T")
 def within(*values: object) -> None:
     """All ``values`` that are floats are numbers, and none is further off than FAR."""
     for value in values:
-        if isinstance(value, float | int) and not abs(value) <= FAR:
+        if isinstance(value, _NUMBERS) and not abs(value) <= FAR:
             raise ComputeError(
                 "no number that a machine can reach",
                 expected=f"from -{FAR:.0f} to {FAR:.0f}",
