@@ -176,7 +176,7 @@ def _reader(
         case Reads.ANGLE:
             return lambda spot: {"angle": machine.protract(spot, on, key)}
         case Reads.LENGTH:
-            return lambda spot: {"length": machine.caliper(spot, on)}
+            return lambda spot: {"length": machine.lay_up(spot, on)}
     body = MASTER if role.master else AXIS if role.name == AXIS else TOOL
     return lambda spot: machine.sight(spot, on, tool.slides, body, key)
 

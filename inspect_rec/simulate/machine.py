@@ -34,6 +34,7 @@ _ERRORS, _STATED = "simulate/errors.toml", "cli/templates/shop.toml"
 
 _AS_STATED = "as stated"
 _DIVISOR = {"rectangular": math.sqrt(3), "rectangular one-sided": math.sqrt(12)}
+_AT_AN_APPROACH = ("backlash", "sticky slide", "lost motion")
 _WAVE_MM = 2.0
 _INDICATOR_WAVE_MM = 0.1
 _OFFSET_MM = 80.0
@@ -49,7 +50,7 @@ class Spread:
 
     def drawn(self, of: random.Random) -> float:
         """One draw, in the error's unit."""
-        if self.share < 1 and (not self.share or of.random() >= self.share):
+        if self.share < 1 and of.random() >= self.share:
             return 0.0
         return self.amount * _SHAPES[self.distribution](of)
 
@@ -192,6 +193,8 @@ class Machine:
         self._axis = self._random.uniform(10, 60), self._random.uniform(80, 140)
         self._phase = [self._random.uniform(0, 2 * math.pi) for _ in range(4)]
         self._slides = [self._slide(0), self._slide(1)]
+        some = (errors_.spreads.get(name) for name in _AT_AN_APPROACH)
+        self._left = [each for each in some if each is not None and each.share]
 
     @property
     def now_s(self) -> float:
@@ -306,10 +309,12 @@ class Machine:
 
     def _approach(self, *, wrong: bool, runs: float) -> float:
         """What the approach and the eye add on one slide, mm."""
-        off = runs * self.fresh("sighting") + self.fresh("backlash") + self.fresh("sticky slide")
+        off = runs * self.fresh("sighting")
+        for left in self._left:
+            off += left.drawn(self._random)
         if wrong and "lost motion" in self.errors.spreads:
-            return (off + self.errors.spreads["lost motion"].amount) / 1000
-        return (off + self.fresh("lost motion")) / 1000
+            off += self.errors.spreads["lost motion"].amount
+        return off / 1000
 
     # -- by eye --------------------------------------------------------------
 
@@ -340,14 +345,14 @@ class Machine:
             spot.figure + off, on.half_step, unit=1.0, on="reticle step" in self.errors.spreads
         )
 
-    def caliper(self, spot: Spot, on: Instrument) -> float:
-        """What the caliper shows, mm."""
-        warm = 1 + STEEL * self.held("tool temperature")
-        off = self.held("caliper") * (on.largest_error or 0.0) + self.fresh("laying-up")
+    def lay_up(self, spot: Spot, on: Instrument) -> float:
+        """What a caliper shows, mm, or a rule, which states no largest error."""
+        figure = spot.figure * (1 + STEEL * self.held("tool temperature"))
+        if on.largest_error:
+            off = self.held("caliper") * on.largest_error + self.fresh("laying-up")
+            figure += off / 1000
         self._clock_s += 20
-        return rounded(
-            spot.figure * warm + off / 1000, on.half_step, on="caliper step" in self.errors.spreads
-        )
+        return rounded(figure, on.half_step, on="caliper step" in self.errors.spreads)
 
     def true_value(self, master: Instrument, unit: float = 1000.0) -> float:
         """What a master really is, mm, or with ``unit`` 1 deg: its value and its calibration's

@@ -232,7 +232,7 @@ def test_an_indicator_waves_hangs_and_reads_too_much_on_a_lever() -> None:
         Machine(one("indicator error", 1.0), "1").indicate(Spot("", figure=h / 1000), on) - h / 1000
         for h in range(100)
     ]
-    # U = 2 µm, k = 2: amplitude 1 µm.
+    # U = 2 µm, k = 2: an amplitude of 1 times u is 1 µm.
     assert max(waves) == pytest.approx(0.001, rel=0.01)
     assert min(waves) == pytest.approx(-0.001, rel=0.01)
 
@@ -244,9 +244,9 @@ def test_a_protractor_and_a_caliper_show_their_steps_and_their_errors() -> None:
     turned = Machine(one("image plane", 0.08), "1")
     assert abs(turned.protract(Spot("", figure=45.0, leg_mm=2), optics) - 45) == pytest.approx(0.08)
     assert turned.protract(Spot("45", figure=45.0), optics) == 45.0
-    wrong = Machine(one("caliper", 1.0), "1").caliper(Spot("", figure=90.0), caliper)
+    wrong = Machine(one("caliper", 1.0), "1").lay_up(Spot("", figure=90.0), caliper)
     assert abs(wrong - 90) == pytest.approx(0.03)
-    rounded = Machine(one("caliper step", 1.0), "1").caliper(Spot("", figure=90.013), caliper)
+    rounded = Machine(one("caliper step", 1.0), "1").lay_up(Spot("", figure=90.013), caliper)
     assert rounded == pytest.approx(90.01)
 
 

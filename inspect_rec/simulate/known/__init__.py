@@ -97,6 +97,6 @@ def sides(diameter: float, repeats: int, **more: float | str | int | None) -> tu
     )
 
 
-def exact(figure: float, places: int = 6) -> Decimal:
+def exact(figure: float, places: int = 9) -> Decimal:
     """A number as a plan states it."""
     return Decimal(f"{figure:.{places}f}")
