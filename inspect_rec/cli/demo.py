@@ -17,7 +17,9 @@ from typing import Any
 from drivers import replay
 from drivers.decoder import Decoder
 from drivers.layout import packaged
-from drivers.transport import Chunk, Line
+from drivers.lines import Pollable
+from drivers.opening import opened
+from drivers.transport import Chunk
 from inspect_rec.capture import Capture
 from inspect_rec.cli import summary
 from inspect_rec.config import Folder, Name, read_text, write_whole
@@ -163,7 +165,7 @@ class _Player:
         decoder = Decoder(self.layout, "RO-1")
         with (
             SimulatedReadout() as readout,
-            Line(readout.url, self.layout, lambda: self.now) as line,
+            opened(readout.url, self.layout, lambda: self.now) as line,
         ):
             for each in self.recording:
                 self.now = each.at
@@ -175,7 +177,7 @@ class _Player:
                     self._act(each.act, each.more)
 
     @staticmethod
-    def _heard(line: Line, decoder: Decoder, count: int) -> Iterator[Any]:
+    def _heard(line: Pollable, decoder: Decoder, count: int) -> Iterator[Any]:
         """What the bytes on their way become; they may arrive in any pieces."""
         came = 0
         until = time.monotonic() + 5

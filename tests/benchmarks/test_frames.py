@@ -24,6 +24,7 @@ import serial
 
 from drivers.decoder import Decoder
 from drivers.layout import packaged
+from drivers.serial_port import SerialWay
 from drivers.transport import Chunk, Line
 from inspect_rec.reading import Sighting
 from tests.benchmarks.timing import ROUNDS, Timed
@@ -118,13 +119,13 @@ def test_frames_over_a_terminal() -> None:
     instants = iter(AT + timedelta(seconds=n) for n in range(10**6))
     with terminal() as one, terminal() as other:
         port = serial.Serial(other.name, 9600, timeout=1)
-        with Line(one.name, LAYOUT, lambda: next(instants)) as line:
+        with Line(SerialWay(one.name, LAYOUT), LAYOUT, lambda: next(instants)) as line:
             for turn in range(-1, ROUNDS):
                 gc.collect()
                 # A decoder a round: the slides begin where they began, which would be a jump.
                 sighted = partial(ours, line, Decoder(LAYOUT, "RO-1"))
                 spent = {
-                    "inspect_rec": one.timed(lambda: line._port.in_waiting, sighted),
+                    "inspect_rec": one.timed(lambda: line._port._port.in_waiting, sighted),
                     PEER: other.timed(lambda: port.in_waiting, partial(peer, port)),
                 }
                 for name, seconds in spent.items() if turn >= 0 else ():

@@ -10,7 +10,9 @@ import pytest
 
 from drivers.decoder import Decoder
 from drivers.layout import packaged, parse
-from drivers.transport import Back, Chunk, Line, Lost
+from drivers.lines import Pollable
+from drivers.opening import opened
+from drivers.transport import Back, Chunk, Lost
 from inspect_rec.errors import ReadoutError
 from inspect_rec.reading import Sighting
 from inspect_rec.simulate.readout import LAYOUT, SimulatedReadout
@@ -18,7 +20,7 @@ from inspect_rec.simulate.readout import LAYOUT, SimulatedReadout
 AT = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
 
 
-def heard(line: Line, count: int) -> bytes:
+def heard(line: Pollable, count: int) -> bytes:
     data = b""
     for _ in range(100):
         if len(data) >= count:
@@ -30,7 +32,7 @@ def heard(line: Line, count: int) -> bytes:
 
 def test_what_it_shows_is_what_the_decoder_reads() -> None:
     layout = packaged()[LAYOUT]
-    with SimulatedReadout() as readout, Line(readout.url, layout, lambda: AT) as line:
+    with SimulatedReadout() as readout, opened(readout.url, layout, lambda: AT) as line:
         sent = readout.show("36.449", "-130.250") + readout.show(Decimal(36), "-130", key=True)
         found = Decoder(layout, "RO-1").feed(heard(line, len(sent)), AT)
     assert [isinstance(s, Sighting) and s.key for s in found] == [False, True]
@@ -39,7 +41,7 @@ def test_what_it_shows_is_what_the_decoder_reads() -> None:
 
 
 def test_it_can_be_unplugged_and_plugged_in_under_the_same_address() -> None:
-    with SimulatedReadout() as readout, Line(readout.url, readout.layout, lambda: AT) as line:
+    with SimulatedReadout() as readout, opened(readout.url, readout.layout, lambda: AT) as line:
         url = readout.url
         heard(line, len(readout.show("1", "2")))
         readout.unplug()
@@ -72,9 +74,9 @@ def test_it_can_be_closed_twice_and_without_a_listener() -> None:
 
 
 def test_the_next_listener_takes_the_place_of_the_one_before() -> None:
-    with SimulatedReadout() as readout, Line(readout.url, readout.layout, lambda: AT) as first:
+    with SimulatedReadout() as readout, opened(readout.url, readout.layout, lambda: AT) as first:
         heard(first, len(readout.show("1", "2")))
-        with Line(readout.url, readout.layout, lambda: AT) as second:
+        with opened(readout.url, readout.layout, lambda: AT) as second:
             readout.meet()
             assert isinstance(first.poll(1), Lost)
             sent = readout.show("3", "4")
