@@ -1,135 +1,177 @@
-"""A CSV of sightings, such as a spreadsheet or another program saves: exact, nothing guessed.
+"""A table of text, such as a spreadsheet or another program saves: exact, nothing guessed.
 
-Columns ``at``, ``x``, ``z``, ``unit``, and if need be ``key`` (yes or no); separator and decimal
-sign are stated by the caller. Cells are read as text, so that every decimal stays as it was
-written. Bad rows are handed back beside the good ones, with the numbers of their lines.
+Columns, units, separator, decimal sign and encoding are stated by a mapping. Cells are read as
+text, so that every decimal stays as it was written. Bad rows are handed back beside the good ones,
+their cells named as a spreadsheet names them; none is skipped unseen.
 """
 
 from __future__ import annotations
 
 import csv
 import io
-import re
-from collections.abc import Iterable
-from decimal import Decimal
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import BinaryIO
 
-from drivers.replay import instant
+from drivers.encoding import blocks, codec_of
+from drivers.instants import RFC_3339, form
+from drivers.mapping import SEPARATORS, TABLE, Mapping
+from drivers.rows import Columns, File, Row, RowError, Wrong, mistakes
 from inspect_rec.errors import InputError, Mistake
-from inspect_rec.reading import Reading, Sighting
+from inspect_rec.reading import Sighting
 from inspect_rec.units import Unit
 
+MOST_MISTAKES = 10_000
+"""Beyond them the file is another one than the mapping says, and no more of it is read."""
 LARGEST = 64 * 1024 * 1024
+"""Characters of a table of sightings."""
 COLUMNS = ("at", "x", "z", "unit")
-KEY = "key"
-"""A further column; without it every row was sent by a key."""
-_SEPARATORS = (",", ";", "\t", "|")
-_HALF = re.compile("[\ud800-\udfff]")
-"""Halves of a character: such a line is no text, and can't be kept as bytes."""
-_DIGITS = r"[+-]?[0-9]{1,6}"
-_FIGURE = {
-    ".": re.compile(rf"{_DIGITS}(\.[0-9]{{1,6}})?"),
-    ",": re.compile(rf"{_DIGITS}(,[0-9]{{1,6}})?"),
-}
+"""Of a table of sightings that needs no mapping."""
+_KEY = "key"
+_MOST_LINES = 100
+"""A cell in quotes over more lines than this was never closed."""
+
+
+class Table:
+    """The rows of one table, in their order; ``mistakes`` grows while they are read."""
+
+    def __init__(self, stream: BinaryIO, mapping: Mapping, file: File) -> None:
+        """``stream`` stands at the file's begin. Raises InputError where it isn't encoded as
+        stated; so does every later read."""
+        self.mapping, self.mistakes = mapping, list[Mistake]()
+        begin = stream.read(3)
+        codec, mark = codec_of(begin, mapping.encoding, file.name)
+        stream.seek(mark)
+        self.file = replace(file, codec=codec)
+        self._number = 0
+        self._lines = self._decoded(stream, codec)
+
+    def _decoded(self, stream: BinaryIO, codec: str) -> Iterator[str]:
+        for block in blocks(stream, codec, self.file.name):
+            lines = block.decode("utf-8").split("\n")
+            if not lines[-1]:
+                lines.pop()
+            for line in lines:
+                yield line.removesuffix("\r")
+
+    def __iter__(self) -> Iterator[Row]:
+        """Good rows; the bad ones are among the mistakes."""
+        head = self._head()
+        columns = Columns(self.mapping, head, f"{self.file.name}:{self.mapping.head}")
+        wide = len(head) or self.mapping.cells
+        for line in self._lines:
+            self._number += 1
+            try:
+                row = self._row(line, columns, wide)
+            except RowError as error:
+                if self._mistaken(error):
+                    return
+                continue
+            if row is not None:
+                yield row
+
+    def _head(self) -> list[str]:
+        """The cells that name the columns; empty where none do."""
+        while self._number < self.mapping.head:
+            line = next(self._lines, None)
+            if line is None:
+                return []
+            self._number += 1
+            cells, _ = self._cells(line)
+        return cells if self.mapping.head else []
+
+    def _row(self, line: str, columns: Columns, wide: int) -> Row | None:
+        comment = self.mapping.comment
+        if not line.strip(" ") or (comment and line.startswith(comment)):
+            return None
+        cells, raw = self._cells(line)
+        if self._number in self.mapping.skip or not any(map(str.strip, cells)):
+            return None
+        if len(cells) != wide:
+            raise RowError(Wrong(-1, f"{wide} cells", f"{len(cells)}: {line[:40]!r}"))
+        return columns.row(self._number, cells, raw.encode(self.file.codec), self.file)
+
+    def _cells(self, line: str) -> tuple[list[str], str]:
+        """The cells of the row that begins with this line, and its text. A cell in quotes may
+        hold separators, and go over several lines."""
+        if '"' not in line:
+            return line.split(self.mapping.separator), line
+        taken: list[str] = []
+        try:
+            rows = csv.reader(
+                self._more(line, taken), delimiter=self.mapping.separator, strict=True
+            )
+            return next(rows), "\n".join(taken)
+        except csv.Error as error:
+            if sum(text.count('"') for text in taken) % 2:
+                raise _UnclosedError(line) from error
+            raise RowError(
+                Wrong(-1, "a separator after a cell's quotes", repr(line[:40]))
+            ) from error
+
+    def _more(self, line: str, taken: list[str]) -> Iterator[str]:
+        taken.append(line)
+        yield line + "\n"
+        for more in self._lines:
+            taken.append(more)
+            if len(taken) > _MOST_LINES:
+                raise csv.Error("too many lines")
+            yield more + "\n"
+
+    def _mistaken(self, error: RowError) -> bool:
+        """Note it; whether nothing below can be read any more."""
+        self.mistakes += mistakes(self.file.name, self._number, error)
+        if len(self.mistakes) < MOST_MISTAKES:
+            return isinstance(error, _UnclosedError)
+        expected = f"fewer than {MOST_MISTAKES} mistakes; nothing below was read"
+        last = RowError(Wrong(-1, expected, "another table than the mapping says"))
+        self.mistakes += mistakes(self.file.name, self._number, last)
+        return True
+
+
+class _UnclosedError(RowError):
+    """Quotes aren't closed, so nobody knows where the next row begins."""
+
+    def __init__(self, line: str) -> None:
+        expected = "cells whose quotes are closed; nothing below was read"
+        super().__init__(Wrong(-1, expected, repr(line[:40])))
 
 
 def read(
     text: str, name: str, source: str, *, separator: str = ",", decimal: str = "."
 ) -> tuple[list[Sighting], list[Mistake]]:
-    """The sightings of a table in their order, and the rows that are none.
+    """The sightings of a table whose head names ``COLUMNS``, and if need be ``key`` (yes or no):
+    in their order, and the mistakes of the rest. It needs no mapping.
 
     ``source``: id of the readout in the equipment register. Raises InputError where the columns
     aren't there, or separator and decimal sign are the same.
     """
     if len(text) > LARGEST:
         raise InputError("the table is too large", where=name)
-    if separator == decimal or decimal not in _FIGURE or separator not in _SEPARATORS:
+    if separator == decimal or decimal not in (".", ",") or separator not in SEPARATORS:
         raise InputError(
             "separator and decimal sign must differ",
             expected="one of , ; | or a tab, and . or ,",
             found=f"{separator!r} and {decimal!r}",
         )
-    lines = [line.removesuffix("\r") for line in text.removeprefix("\ufeff").split("\n")]
-    head = _head(lines[0], separator, name)
-    good: list[Sighting] = []
-    bad: list[Mistake] = []
-    whole: list[tuple[int, str]] = []
-    for number, line in enumerate(lines[1:], 2):
-        cells = line.count(separator) + 1
-        if cells == len(head) and not _HALF.search(line):
-            whole.append((number, line))
-        elif line.strip(" "):
-            expected, found = f"{len(head)} cells of text", f"{cells}: {line[:40]!r}"
-            bad.append(Mistake(f"{name}:{number}", expected, found))
-    for (number, line), row in zip(whole, _rows(whole, head, separator), strict=True):
-        try:
-            good.append(_sighting(row, line, source, decimal))
-        except (ValueError, OverflowError) as error:
-            expected = ", ".join(head)
-            bad.append(Mistake(f"{name}:{number}", expected, f"{line[:60]!r} ({error})"))
-    return good, sorted(bad, key=lambda m: int(m.where.rpartition(":")[2]))
-
-
-def _head(line: str, separator: str, name: str) -> list[str]:
-    """The names of the columns."""
-    head = [_bare(cell) for cell in line.split(separator)]
-    twice = len(set(head)) < len(head)
-    if twice or not set(COLUMNS) <= set(head):
-        raise InputError(
-            "a column stands twice" if twice else "the table lacks columns",
-            expected=", ".join(COLUMNS),
-            found=", ".join(head)[:120],
-            where=f"{name}:1",
-            do="State the separator, or name the columns in its first line",
-        )
-    return head
-
-
-def _rows(
-    whole: list[tuple[int, str]], head: list[str], separator: str
-) -> Iterable[tuple[str, ...]]:
-    """The cells of ``COLUMNS`` and ``KEY`` of each line, as text."""
-    import pandas as pd
-
-    if not whole:
-        return []
-    table = pd.read_csv(
-        io.StringIO("\n".join(line for _, line in whole)),
-        sep=separator,
-        names=head,
-        dtype=str,
-        keep_default_na=False,
-        skip_blank_lines=False,
-        quoting=csv.QUOTE_NONE,
-        lineterminator="\n",
-        encoding_errors="strict",
+    columns = {"x": "x", "z": "z", "unit": "unit"}
+    if _KEY in [cell.strip(' "\r') for cell in text.split("\n", 1)[0].split(separator)]:
+        columns[_KEY] = _KEY
+    stated = Mapping(
+        name=name,
+        kind=TABLE,
+        columns=columns,
+        at=("at",),
+        form=form(RFC_3339, ""),
+        unit_words={"mm": Unit.MM, "in": Unit.INCH},
+        key_words={"yes": True, "no": False},
+        encoding="utf-8",
+        separator=separator,
+        decimal=decimal,
     )
-    columns = [*COLUMNS, KEY] if KEY in head else list(COLUMNS)
-    return zip(*(table[column] for column in columns), strict=True)
-
-
-def _bare(cell: str) -> str:
-    """A cell without blanks, and without the quotes that some programs put round each."""
-    bare = cell.strip()
-    return bare[1:-1].strip() if len(bare) > 1 and bare[0] == bare[-1] == '"' else bare
-
-
-def _sighting(cells: tuple[str, ...], line: str, source: str, decimal: str) -> Sighting:
-    at_text, x, z, unit_text, *more = map(_bare, cells)
-    at = instant(at_text)
-    if unit_text not in (Unit.MM.value, Unit.INCH.value):
-        raise ValueError("the unit must be mm or in")
-    if more and more[0] not in ("yes", "no"):
-        raise ValueError("key must be yes or no")
-    raw = line.encode()
-    readings = tuple(
-        Reading(channel, _figure(figure, decimal), Unit(unit_text), at, source, raw)
-        for channel, figure in (("X", x), ("Z", z))
-    )
-    return Sighting(at, readings, raw, key=not more or more[0] == "yes")
-
-
-def _figure(text: str, decimal: str) -> Decimal:
-    if not _FIGURE[decimal].fullmatch(text):
-        raise ValueError(f"{text!r} is no figure")
-    value = Decimal(text.replace(",", "."))
-    return value or abs(value)
+    try:
+        data = text.removeprefix("\ufeff").encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise InputError("the table holds half a character", where=name) from error
+    table = Table(io.BytesIO(data), stated, File(name, source))
+    return [row.sighting for row in table], table.mistakes

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from decimal import Decimal
 from pathlib import Path
 
@@ -97,29 +98,30 @@ def test_decimals_of_a_table_stay_as_they_were_written() -> None:
 
 
 @pytest.mark.parametrize(
-    "row",
+    ("column", "row"),
     [
-        f"{AT},31.447,142.318,cm",
-        f"{AT},,142.318,mm",
-        f"{AT},31.4e1,142.318,mm",
-        f"{AT},NaN,142.318,mm",
-        f"{AT},1_0,142.318,mm",
-        "yesterday,31.447,142.318,mm",
-        "2026-11-17T08:00:00,31.447,142.318,mm",
-        f"{AT},31.447,142.318,mm,9",
-        f"{AT},31.447,142.318",
-        f'{AT},"31,447",142.318,mm',
-        f"{AT},٣١.447,142.318,mm",
-        f"{AT},31.447\0,142.318,mm",
-        f"{AT},31.447,142.318\r,MM",
-        "x",
+        ("D", f"{AT},31.447,142.318,cm"),
+        ("B", f"{AT},,142.318,mm"),
+        ("B", f"{AT},31.4e1,142.318,mm"),
+        ("B", f"{AT},NaN,142.318,mm"),
+        ("B", f"{AT},1_0,142.318,mm"),
+        ("A", "yesterday,31.447,142.318,mm"),
+        ("A", "2026-11-17T08:00:00,31.447,142.318,mm"),
+        ("", f"{AT},31.447,142.318,mm,9"),
+        ("", f"{AT},31.447,142.318"),
+        ("B", f'{AT},"31,447",142.318,mm'),
+        ("B", f"{AT},٣١.447,142.318,mm"),
+        ("B", f"{AT},31.447\0,142.318,mm"),
+        ("D", f"{AT},31.447,142.318\r,MM"),
+        ("", "x"),
     ],
 )
-def test_a_bad_row_is_named_with_its_number_beside_the_good(row: str) -> None:
+def test_a_bad_cell_is_named_as_a_spreadsheet_names_it(column: str, row: str) -> None:
     good_row = f"{AT},31.447,142.318,mm"
     good, bad = table.read(f"at,x,z,unit\n{good_row}\n{row}\n{good_row}\n", "t.csv", "RO-1")
     assert len(good) == 2
-    assert [m.where for m in bad] == ["t.csv:3"]
+    assert [m.where.rstrip("0123456789") for m in bad] == ["t.csv:" + column]
+    assert bad[0].where.endswith("3")
 
 
 def test_a_table_without_its_columns_or_with_one_sign_for_both_is_refused() -> None:
@@ -135,7 +137,9 @@ def test_rows_keep_the_numbers_of_their_lines_and_their_order() -> None:
     good_row, wide = f"{AT},31.447,142.318,mm", f"{AT},1,2,mm,3"
     text = f"at,x,z,unit\n\n{wide}\n{good_row}\nx,x,x,x\n\n{wide}\n{good_row}"
     good, bad = table.read(text, "t.csv", "RO-1")
-    assert [m.where for m in bad] == ["t.csv:3", "t.csv:5", "t.csv:7"]
+    assert [m.where for m in bad] == [
+        *("t.csv:3", "t.csv:A5", "t.csv:B5", "t.csv:C5", "t.csv:D5", "t.csv:7")
+    ]
     assert [s.raw.decode() for s in good] == [good_row] * 2
 
 
@@ -147,16 +151,24 @@ def test_columns_may_stand_anywhere_quoted_and_with_a_key() -> None:
         (True, "0.000", "1.5"),
         (False, "2", "1.50"),
     ]
-    assert [m.where for m in bad] == ["t.csv:4"]
+    assert [m.where for m in bad] == ["t.csv:B4"]
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
 @given(data=st.data())
 @settings(deadline=None)
 def test_any_table_gives_rows_or_mistakes(separator: str, data: st.DataObject) -> None:
-    cell = st.sampled_from([AT, "1.5", "mm", "in", "", '"', "NaN", "#", "\r", "\0", "\ud800", "x"])
+    cell = st.sampled_from([AT, "1.5", "mm", "in", "", "NaN", "#", "\r", "\0", "=1+1", "x"])
     rows = data.draw(st.lists(st.lists(cell, max_size=6).map(separator.join), max_size=6))
     text = "\n".join([separator.join(table.COLUMNS), *rows])
     good, bad = table.read(text, "t.csv", "RO-1", separator=separator)
-    assert len(good) + len(bad) == sum(1 for row in rows if row.removesuffix("\r").strip(" "))
+    wrong = {m.where.lstrip("t.csv:ABCDEF") for m in bad}
+    filled = [row for row in rows if any(map(str.strip, row.split(separator)))]
+    assert len(good) + len(wrong) == len(filled)
     assert {str(r.value) for s in good for r in s.readings} <= {"1.5"}
+
+
+@given(st.text('",;\n\rx5', max_size=60))
+def test_quotes_of_any_kind_give_rows_or_mistakes(text: str) -> None:
+    with contextlib.suppress(InputError):
+        table.read(f"at,x,z,unit\n{text}", "t.csv", "RO-1")
