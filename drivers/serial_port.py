@@ -19,6 +19,8 @@ _SLICE_S = 0.02
 """Timeout of a single read. It stays as it is: a network box is told all port settings anew
 whenever it changes."""
 _WRITE_S = 0.5
+_HUNG_S = 4.0
+"""A box that is off, not one that refuses."""
 _BLOCK = 64 * 1024
 """Bytes of one read at most."""
 _LOSSES = (serial.SerialException, OSError, ValueError, TypeError)
@@ -102,16 +104,19 @@ class BoxWay(SerialWay):
     host: str = ""
     port: int = 0
     vanishes: bool = True
-    _knocks: bool = False
+    _hung: bool = False
 
     def open(self) -> SerialPort:
-        """The box's port. pyserial waits five seconds for a box that is off, and longer and longer
-        between its tries; so a box that was off is knocked at first."""
-        if self._knocks:
+        """The box's port. pyserial waits five seconds for a box that is off, with longer and longer
+        pauses between its tries; so one that was off is knocked at first."""
+        if self._hung:
             knock(self.host, self.port)
-        self._knocks = True
-        found = super().open()
-        self._knocks = False
+        began, self._hung = time.monotonic(), False
+        try:
+            found = super().open()
+        except OSError:
+            self._hung = time.monotonic() - began > _HUNG_S
+            raise
         own = getattr(found._port, "_socket", None)  # noqa: SLF001 - pyserial shows it nowhere else
         if isinstance(own, socket.socket):
             keep_alive(own)

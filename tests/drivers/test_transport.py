@@ -4,48 +4,25 @@ from __future__ import annotations
 
 import os
 import socket
-import subprocess
 import threading
 import time
 import tty
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TypeVar
 
 import pytest
 
 from drivers.decoder import Decoder
 from drivers.layout import packaged
-from drivers.lines import Pollable
 from drivers.network import Connection, SocketWay
 from drivers.opening import opened
 from drivers.transport import Back, Chunk, Line, Lost, now
 from inspect_rec.reading import Sighting
 from inspect_rec.simulate.readout import SimulatedReadout
+from tests.drivers.peers import FRAME, appears, comes, free_port, read, running, until
 from tests.programs import needs
 
 LAYOUT = packaged()["two-axis line"]
-Found = TypeVar("Found", Chunk, Lost, Back)
-FRAME = b"X+0036.449 Z+0130.250 *\r\n"
-
-
-def until(line: Pollable, kind: type[Found], seconds: float = 5.0) -> Found:
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        found = line.poll(0.1)
-        if isinstance(found, kind):
-            return found
-    raise AssertionError(f"no {kind.__name__} within {seconds} s")
-
-
-def read(line: Pollable, count: int) -> bytes:
-    data = b""
-    while len(data) < count:
-        found = until(line, Chunk)
-        data += found.data
-    return data
 
 
 def test_bytes_arrive_as_they_were_sent() -> None:
@@ -67,12 +44,6 @@ def test_an_unplugged_line_is_found_within_a_second_and_comes_back_by_itself() -
         until(line, Back)
         readout.send(FRAME)
         assert read(line, len(FRAME)) == FRAME
-
-
-def free_port() -> int:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        return int(free.getsockname()[1])
 
 
 def test_a_line_that_is_not_there_is_lost_and_found_within_a_second_of_its_coming() -> None:
@@ -225,25 +196,6 @@ def test_a_line_that_was_left_is_closed() -> None:
         assert readout._client.recv(1) == b""
 
 
-@contextmanager
-def running(*command: str) -> Iterator[subprocess.Popen[bytes]]:
-    process = subprocess.Popen(command, stdin=subprocess.PIPE, stderr=subprocess.DEVNULL)
-    try:
-        yield process
-    finally:
-        process.kill()
-        process.wait()
-        if process.stdin:
-            process.stdin.close()
-
-
-def appears(path: Path) -> None:
-    end = time.monotonic() + 5
-    while not path.exists():
-        assert time.monotonic() < end, f"{path} didn't appear"
-        time.sleep(0.02)
-
-
 @needs("socat")
 def test_a_device_fed_by_an_independent_program_gives_sightings(tmp_path: Path) -> None:
     device = tmp_path / "tty"
@@ -307,12 +259,3 @@ def test_a_network_box_speaking_rfc2217_gives_the_same_bytes(tmp_path: Path) -> 
             assert read(line, len(FRAME)) == FRAME
             box.kill()
             until(line, Lost)
-
-
-def comes(line: Pollable) -> None:
-    """Until it is open: what a box is sent before, it may clear."""
-    assert isinstance(line, Line)
-    end = time.monotonic() + 5
-    while line._port is None:
-        assert time.monotonic() < end
-        line.poll(0.05)
