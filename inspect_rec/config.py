@@ -42,6 +42,15 @@ def _has_words(language: str) -> str:
     return language
 
 
+class Also(Strict):
+    """A further readout of the station: the other slide, an indicator, a thermometer."""
+
+    source: plan.Name
+    """Its id in the equipment of the shop file."""
+    address: Annotated[str, Field(min_length=1)]
+    layout: Annotated[str, Field(min_length=1)]
+
+
 class Settings(Strict):
     """What is particular to one station. INSPECT_REC_READOUT, _LAYOUT, _COPIES and _LANGUAGE in
     the environment stand above the file."""
@@ -53,6 +62,8 @@ class Settings(Strict):
     copies: str = ""
     """A second folder, on another disk, into which the ledger is copied after each tool."""
     language: Annotated[str, AfterValidator(_has_words)] = "en"
+    also: tuple[Also, ...] = ()
+    """Further readouts, in [[also]] tables."""
     roots: tuple[str, ...] = ()
     """Certificates of roots that reports may be signed under, beside the shop's own."""
 
@@ -160,10 +171,15 @@ class Folder:
         over = {name: os.environ.get(f"INSPECT_REC_{name.upper()}") for name in _FROM_ENVIRONMENT}
         values = {**source.values, **{name: value for name, value in over.items() if value}}
         found = _validated(Settings, values, source, "the settings have mistakes")
-        layout = self.beside(found.layout) if found.layout.endswith(".toml") else found.layout
+
+        def placed(layout: str) -> str:
+            return self.beside(layout) if layout.endswith(".toml") else layout
+
+        also = (a.model_copy(update={"layout": placed(a.layout)}) for a in found.also)
         return found.model_copy(
             update={
-                "layout": layout,
+                "layout": placed(found.layout),
+                "also": tuple(also),
                 "copies": self.beside(found.copies),
                 "roots": tuple(map(self.beside, found.roots)),
             }

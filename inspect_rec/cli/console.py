@@ -66,9 +66,9 @@ class Console:
             what = step.object if step.place is None else json.dumps(step.place.body())
             self._print(f"ready {step.kind} {what}")
 
-    def hear(self, item: Sighting | Alarm) -> None:
-        """Something came from the readout."""
-        self.tell(self._stored(lambda: self.capture.hear(item)))
+    def hear(self, item: Sighting | Alarm, source: str = "") -> None:
+        """Something came from a readout; ``source`` is empty for that of the slides."""
+        self.tell(self._stored(lambda: self.capture.hear(item, source)))
 
     def key(self, key: str, at: datetime) -> bool:
         """Act on a key; False to leave."""

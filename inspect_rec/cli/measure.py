@@ -6,27 +6,29 @@ taken and what is said is the capture's business. Never writes to a readout.
 
 from __future__ import annotations
 
-import json
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, suppress
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TextIO
 
 from drivers import layout as layouts
 from drivers import replay, table
 from drivers.decoder import Alarm, Decoder
 from drivers.layout import Layout
+from drivers.lines import Lines
+from drivers.opening import opened
 from drivers.settled import State
-from drivers.transport import Back, Chunk, Line, Lost
+from drivers.transport import Back, Chunk, Lost
 from inspect_rec.capture import Capture, Said
 from inspect_rec.cli import keys, screen
 from inspect_rec.cli.console import Console
 from inspect_rec.config import Folder, read_text
-from inspect_rec.errors import InputError, Mistake, StoreError
+from inspect_rec.errors import InputError, Mistake
 from inspect_rec.reading import Sighting
 from inspect_rec.store import Store
+from inspect_rec.store.journal import Journal
 
 _EVERY_S = 0.05
 """Between two looks at the live figure."""
@@ -52,36 +54,44 @@ def run(
             where=str(folder.station),
             do="Name it there, or with --readout; or play a --recording",
         )
+    others = {also.source: _layout(also.layout) for also in settings.also}
     with ExitStack() as stack:
         store = stack.enter_context(Store.open(folder.ledger))
-        capture = Capture(store, inspection, person, layout)
+        capture = Capture(store, inspection, person, layout, others)
         console = stack.enter_context(Console(capture, plain=plain))
         console.said = _back(capture)
         console.show(State.LOST)
         if recording is not None:
             _replay(recording, capture, console)
             return
-        journal = stack.enter_context(_journal(folder))
-        line = stack.enter_context(Line(address, layout))
+        main = capture.inspection.record.set_up.readout
+        addresses = {main: address} | {also.source: also.address for also in settings.also}
+        layouts_ = {main: layout, **others}
+        heard = {
+            source: _Heard(
+                Decoder(layouts_[source], source),
+                stack.enter_context(Journal(folder.journal, source)),
+                "" if source == main else source,
+            )
+            for source in addresses
+        }
+        lines = [
+            (source, opened(address, layouts_[source])) for source, address in addresses.items()
+        ]
+        news = stack.enter_context(Lines(lines))
         console.ready()
         pressed = stack.enter_context(keys.opened())
         with suppress(KeyboardInterrupt):  # everything is on disk: it is a way to leave
-            _loop(line, pressed, capture, console, journal)
+            _loop(news, pressed, capture, console, heard)
 
 
-def _journal(folder: Folder) -> TextIO:
-    """A journal of its own for each time the program runs: bytes as they came, a chunk a line."""
-    name = f"{datetime.now(UTC):%Y%m%dT%H%M%S%f}.jsonl"
-    try:
-        folder.journal.mkdir(parents=True, exist_ok=True)
-        return (folder.journal / name).open("x", encoding="utf-8", newline="\n")
-    except OSError as error:
-        raise StoreError(
-            "the journal of raw bytes can't be written",
-            found=str(error),
-            where=str(folder.journal),
-            do="Make room or let this person write there, then measure again",
-        ) from error
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """One readout: its decoder, its journal, and its name for the capture (empty: the slides')."""
+
+    decoder: Decoder
+    journal: Journal
+    name: str
 
 
 def _back(capture: Capture) -> str:
@@ -104,16 +114,27 @@ def _layout(name: str) -> Layout:
 
 
 def _loop(
-    line: Line, pressed: keys.Keys, capture: Capture, console: Console, journal: TextIO
+    lines: Lines,
+    pressed: keys.Keys,
+    capture: Capture,
+    console: Console,
+    heard: Mapping[str, _Heard],
 ) -> None:
-    decoder = Decoder(capture.layout, capture.inspection.record.set_up.readout)
     while True:
-        found = line.poll(_EVERY_S)
+        news = lines.poll(_EVERY_S)
         at = datetime.now(UTC)
-        if isinstance(found, Chunk):
-            console.tell(_keep(found, journal))
-        for item in _items(found, decoder, at):
-            console.hear(item)
+        if news is not None:
+            each = heard[news.source]
+            if isinstance(news.what, Chunk) and (
+                wrong := each.journal.write(news.what.data, news.what.at)
+            ):
+                # Figures go on: an entry holds the bytes of its own reading.
+                console.tell(Said(wrong, ok=False))
+            for item in _items(news.what, each.decoder):
+                console.hear(item, each.name)
+        for each in heard.values():
+            if (alarm := each.decoder.silent(at)) is not None:
+                console.hear(alarm, each.name)
         while (key := pressed.next()) is not None:
             if not console.key(key, datetime.now(UTC)):
                 return
@@ -123,30 +144,14 @@ def _loop(
             return
 
 
-def _keep(chunk: Chunk, journal: TextIO) -> Said | None:
-    """Bytes into the journal before they are decoded. Where that fails it is said, and figures go
-    on: an entry holds the bytes of its own reading."""
-    stamp = chunk.at.isoformat().replace("+00:00", "Z")
-    try:
-        journal.write(json.dumps({"at": stamp, "hex": chunk.data.hex()}) + "\n")
-        journal.flush()
-    except OSError as error:
-        return Said(f"The journal of raw bytes isn't written: {error}. Is the disk full?", ok=False)
-    return None
-
-
-def _items(
-    found: Chunk | Lost | Back | None, decoder: Decoder, at: datetime
-) -> Iterator[Sighting | Alarm]:
+def _items(found: Chunk | Lost | Back, decoder: Decoder) -> Iterator[Sighting | Alarm]:
     """What the line's news means."""
     if isinstance(found, Chunk):
         yield from decoder.feed(found.data, found.at)
     elif isinstance(found, Lost):
         yield decoder.lost(found.at)
-    elif isinstance(found, Back):
+    else:
         yield decoder.back(found.at)
-    elif (alarm := decoder.silent(at)) is not None:
-        yield alarm
 
 
 def _replay(path: Path, capture: Capture, console: Console) -> None:

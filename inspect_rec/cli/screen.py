@@ -206,7 +206,9 @@ def _where(step: Step, inspection: Inspection) -> str:
 
 def _figures(capture: Capture, step: Step | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
     if step is not None and step.by_eye and step.feature is not None:
-        unit = _UNIT[step.feature.channel.value]
+        unit, offered = _UNIT[step.feature.channel.value], capture.offered
+        if offered is not None:
+            return (format(offered.value, "f"),), (unit,)
         return (capture.pending or "_",), (unit,)
     live = capture.figures
     if live is None:
@@ -216,11 +218,11 @@ def _figures(capture: Capture, step: Step | None) -> tuple[tuple[str, ...], tupl
 
 
 def _state(capture: Capture, step: Step | None, state: State) -> str:
-    if step is None:
-        return ""
-    if step.kind != "read":
-        return "Key: done"
+    if step is None or step.kind != "read":
+        return "" if step is None else "Key: done"
     if step.by_eye:
+        if capture.offered is not None:
+            return "Key once it stands still, or type"
         return "Key: that's right" if capture.pending else "Type the figure"
     if capture.alarm is not None:
         return _STATE[State.LOST]
