@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from drivers.layout import CHANNELS
+from drivers.parts import CHANNELS
 from drivers.replay import instant
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.units import INCH_MM

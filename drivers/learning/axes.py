@@ -1,0 +1,367 @@
+"""Which figure is which axis, its unit, its scale, radius or diameter: from what was moved. Pure.
+
+Every way to assign the stated moves to the figures that moved is tried; where more than one fits,
+the figures' own letters decide, and where they don't, nothing does: it is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cached_property
+from itertools import pairwise, permutations, product
+from math import floor, log10
+from statistics import median_low
+
+from drivers.learning.evidence import Setting, Undecided, move
+from drivers.learning.recording import Move
+from inspect_rec.units import INCH_MM, Unit
+
+_TOLERANCE = 0.02
+"""Of a stated move: a hand sets a slide by dial or by readout, and 2 % is far off for either."""
+_STILL = 0.05
+"""Of the least stated move: what went less far stood still."""
+_ENDS = 5
+"""Frames at either end whose middle one is where the slide stood."""
+LETTERS = {b"X": "X", b"Y": "Y", b"Z": "Z"}
+_SLIDES = ("X", "Z")
+
+
+@dataclass(frozen=True)
+class Series:
+    """A figure over the recording. ``key``: which one; ``label``: its own word; ``values``: in
+    units of its last place; ``places``: decimals shown, None where they are implied;
+    ``free``: one unit of the last place may be worth anything (binary)."""
+
+    key: str
+    label: bytes
+    values: tuple[int, ...]
+    places: int | None = None
+    free: bool = False
+
+    @cached_property
+    def ends(self) -> tuple[int, int]:
+        """Where it stood at the beginning and at the end."""
+        n = self._settled
+        return median_low(self.values[:n]), median_low(self.values[-n:])
+
+    @property
+    def _settled(self) -> int:
+        """Frames at either end; with few of them each may be a press of the key."""
+        n = min(_ENDS, len(self.values) // 3)
+        return n if n > 2 else 1
+
+    @property
+    def by(self) -> int:
+        """How far it went."""
+        return self.ends[1] - self.ends[0]
+
+    @cached_property
+    def restless(self) -> int:
+        """How much it changes while its slide stands still: the widest step at the quieter end."""
+        n = self._settled
+        ends = (self.values[:n], self.values[-n:])
+        return min(max((abs(b - a) for a, b in pairwise(part)), default=0) for part in ends)
+
+    @property
+    def letter(self) -> str:
+        """The axis that its own letter names."""
+        return LETTERS.get(self.label.upper(), "")
+
+    @property
+    def named(self) -> str:
+        """What a person calls it."""
+        word = self.label.decode("latin-1")
+        return f"the figure {word!r}" if word else f"figure {self.key}"
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One way to read the evidence: axis of each figure that moved, unit, mode, scale."""
+
+    axes: tuple[tuple[str, str], ...]
+    """(key of the series, axis)."""
+    unit: Unit
+    mode: str
+    scale: Decimal
+    """What one unit of the last place is worth, in the unit."""
+
+
+@dataclass
+class Decision:
+    """What was decided. ``channels``: axis by key of the series, "" where it isn't used;
+    ``doubled``: the series that shows twice another one's figure, and that one."""
+
+    channels: dict[str, str]
+    doubled: dict[str, str]
+    unit: Unit
+    mode: str
+    scale: Decimal
+    settings: list[Setting] = field(default_factory=list)
+
+
+def decide(
+    series: Sequence[Series], moves: Sequence[Move], mode_said: str = "", unit_said: str = ""
+) -> Decision:
+    """Axes of all figures. ``mode_said``, ``unit_said``: what a word in the frame says, "" where
+    none does. Raises Undecided."""
+    if not moves:
+        raise Undecided(
+            "nobody said what was moved, so axis, unit and scale aren't known",
+            f"{move('X')} with --moved X=+10mm",
+        )
+    doubled = _doubled(series)
+    single = [s for s in series if s.key not in doubled]
+    gone = _moved(single, moves)
+    readings = list(dict.fromkeys(_readings(gone, moves)))
+    if not readings:
+        raise _none_fits(gone, moves)
+    kept = _narrowed(readings, gone, moves, mode_said, unit_said)
+    if len(kept) > 1:
+        raise _several(kept, moves)
+    return _decided(kept[0], single, doubled, moves, mode_said)
+
+
+def _doubled(series: Sequence[Series]) -> dict[str, str]:
+    """Figures that always show twice another one's."""
+    found: dict[str, str] = {}
+    for one, other in permutations(series, 2):
+        if one.values == other.values or len(one.values) != len(other.values):
+            continue
+        if len(set(one.values)) > 1 and all(
+            2 * a == b for a, b in zip(one.values, other.values, strict=True)
+        ):
+            found[other.key] = one.key
+    return found
+
+
+def _moved(series: Sequence[Series], moves: Sequence[Move]) -> list[Series]:
+    """The figures that moved; raises Undecided where none or too few did."""
+    furthest = max((abs(s.by) for s in series), default=0)
+    sizes = [abs(m.mm) for m in moves]
+    share = _STILL * float(min(sizes) / max(sizes))
+    gone = [s for s in series if abs(s.by) > max(share * furthest, 3 * s.restless, 1)]
+    first = moves[0]
+    if not gone:
+        raise Undecided("no figure moved", move(first.axis, _by(first)))
+    if len(gone) < len(moves):
+        still = [m for m in moves if m.axis not in {s.letter for s in gone}]
+        other = (still or list(moves))[-1]
+        raise Undecided(
+            f"{len(moves)} axes were moved and {len(gone)} figure moved",
+            move(other.axis, _by(other)),
+        )
+    return gone
+
+
+def _by(stated: Move) -> str:
+    return "+10 mm" if abs(stated.mm) < 5 else stated.said
+
+
+def _readings(gone: Sequence[Series], moves: Sequence[Move]) -> Iterator[Reading]:
+    for some in permutations(gone, len(moves)):
+        fits = [list(_fits(s, m)) for s, m in zip(some, moves, strict=True)]
+        for combined in product(*fits):
+            units = {unit for unit, _, _ in combined}
+            scales = {scale for _, _, scale in combined}
+            if len(units) > 1 or len(scales) > 1:
+                continue
+            modes = [mode for m, (_, mode, _) in zip(moves, combined, strict=True) if m.axis == "X"]
+            axes = tuple(sorted((s.key, m.axis) for s, m in zip(some, moves, strict=True)))
+            yield Reading(axes, units.pop(), modes[0] if modes else "", scales.pop())
+
+
+def _fits(series: Series, stated: Move) -> Iterator[tuple[Unit, str, Decimal]]:
+    """Units, modes and scales in which the figure went as far as the slide."""
+    gone, mm = abs(series.by), abs(stated.mm)
+    slack = _TOLERANCE + 2 / gone
+    for unit, per_mm in ((Unit.MM, Decimal(1)), (Unit.INCH, 1 / INCH_MM)):
+        for mode, times in (("radius", 1), ("diameter", 2)):
+            if mode == "diameter" and stated.axis != "X":
+                continue
+            shown = mm * per_mm * times
+            for scale in _scales(series, float(shown) / gone):
+                if abs(float(scale) * gone / float(shown) - 1) <= slack:
+                    yield unit, mode, scale
+
+
+def _scales(series: Series, about: float) -> list[Decimal]:
+    """What the last place may be worth: what its decimals say, or a power of ten; of a binary
+    figure twice or five times that, too."""
+    if series.places is not None:
+        return [Decimal(1).scaleb(-series.places)]
+    power = floor(log10(about) + 0.5)
+    if not series.free:
+        return [Decimal(1).scaleb(power)] if -6 <= power <= 0 else []
+    found = [Decimal(m).scaleb(p) for p in (power - 1, power) for m in (1, 2, 5)]
+    return [s for s in found if Decimal("1e-8") <= s <= Decimal("0.1")]
+
+
+def _none_fits(gone: Sequence[Series], moves: Sequence[Move]) -> Undecided:
+    shown = ", ".join(f"{s.named} by {_shown(s)}" for s in gone[:4])
+    said = ", ".join(str(m) for m in moves)
+    return Undecided(
+        f"no unit and no mode make {said} of what the figures went ({shown})",
+        move(moves[0].axis, "+10 mm", alone=len(moves) > 1 or len(gone) > 1),
+    )
+
+
+def _shown(series: Series) -> str:
+    return f"{Decimal(series.by).scaleb(-(series.places or 0)):+}"
+
+
+def _narrowed(
+    readings: Sequence[Reading],
+    gone: Sequence[Series],
+    moves: Sequence[Move],
+    mode_said: str,
+    unit_said: str,
+) -> list[Reading]:
+    """What the figures' own letters and the frame's own words leave."""
+    kept = list(readings)
+    letters = {s.key: s.letter for s in gone}
+    lettered = [r for r in kept if all(letters[key] in ("", axis) for key, axis in r.axes)]
+    if len(gone) > len(moves):
+        # A figure moved that nobody speaks of: only letters tell them apart.
+        kept = [r for r in lettered if all(letters[key] == axis for key, axis in r.axes)]
+        if not kept:
+            more = [a for a in _SLIDES if a not in {m.axis for m in moves}]
+            raise Undecided(
+                f"{len(gone)} figures moved, and a move of {len(moves)} was stated",
+                move(moves[0].axis, _by(moves[0]), alone=True) if more else move("X", alone=True),
+            )
+    elif lettered:
+        kept = lettered
+    elif len(moves) == 1:
+        (key, axis) = kept[0].axes[0]
+        raise Undecided(
+            f"{axis} was moved, and the figure that moved bears the letter {letters[key]}",
+            move(letters[key]),
+        )
+    kept = [r for r in kept if unit_said in ("", r.unit.value)] or kept
+    kept = [r for r in kept if not r.mode or mode_said in ("", r.mode)] or kept
+    return _plainest(kept)
+
+
+def _plainest(readings: list[Reading]) -> list[Reading]:
+    """Steps of one, as 0.001, before steps of two and five where both would do; but half a step
+    in radius and a whole one in diameter are both usual, so neither goes before the other."""
+    usual = [r for r in readings if r.scale.as_tuple().digits == (1,)]
+    if not usual:
+        return readings
+    fives = [
+        r
+        for r in readings
+        if r.scale.as_tuple().digits == (5,) and r.mode == "radius" and _only_diameter(usual)
+    ]
+    return [*usual, *fives]
+
+
+def _only_diameter(readings: Sequence[Reading]) -> bool:
+    return all(r.mode == "diameter" for r in readings)
+
+
+def _several(readings: Sequence[Reading], moves: Sequence[Move]) -> Undecided:
+    if len({r.axes for r in readings}) > 1:
+        axis = moves[-1].axis
+        return Undecided(
+            "the figures could be the axes in more than one way",
+            move(axis, "+5 mm", alone=True),
+        )
+    ways = " or ".join(
+        f"{r.unit} {r.mode} in steps of {r.scale}".replace("  ", " ") for r in readings
+    )
+    other = next((a for a in ("Z", "X") if a not in {m.axis for m in moves}), "X")
+    return Undecided(f"two readings are left: {ways}", move(other, "+5 mm"))
+
+
+def _decided(
+    reading: Reading,
+    series: Sequence[Series],
+    doubled: dict[str, str],
+    moves: Sequence[Move],
+    mode_said: str,
+) -> Decision:
+    axes = dict(reading.axes)
+    stated = {m.axis: m for m in moves}
+    made = Decision(dict(axes), doubled, reading.unit, reading.mode, reading.scale)
+    for each in series:
+        if each.key in axes:
+            made.settings.append(_proved(each, axes[each.key], stated[axes[each.key]], reading))
+    _rest(made, [s for s in series if s.key not in axes], series)
+    made.settings += _unit_and_mode(reading, series, axes, stated)
+    if "X" in made.channels.values() and not made.mode:
+        if not mode_said:
+            raise Undecided(
+                "X wasn't moved, so radius or diameter isn't known", move("X"), made.settings
+            )
+        made.mode = mode_said
+        word = f"the frame says {mode_said} itself"
+        made.settings.append(Setting("mode", mode_said, (word,), ("X wasn't moved",)))
+    made.mode = made.mode or "radius"
+    return made
+
+
+def _proved(series: Series, axis: str, stated: Move, reading: Reading) -> Setting:
+    by = Decimal(series.by) * reading.scale
+    words = [f"{series.named} went by {by:+} {reading.unit} while {stated} was moved"]
+    if series.letter == axis:
+        words.append(f"its own letter is {axis}")
+    against = []
+    if (series.by > 0) != (stated.mm > 0):
+        against.append(
+            f"it counts the other way than the move was stated: {axis} is as the readout shows it"
+        )
+    if series.letter not in ("", axis):
+        against.append(f"its own letter is {series.letter}")
+    return Setting(f"axis {axis}", series.named, tuple(words), tuple(against), proved=True)
+
+
+def _rest(made: Decision, still: Sequence[Series], all_: Sequence[Series]) -> None:
+    """The axes that weren't moved: by their own letter, or the other one of two."""
+    taken = set(made.channels.values())
+    lettered = any(s.letter == made.channels.get(s.key) for s in all_ if s.letter)
+    for each in still:
+        channel, words = "", ""
+        if each.letter and each.letter not in taken:
+            channel, words = each.letter, f"its own letter is {each.letter}"
+        elif each.letter or (lettered and each.label):
+            words = "no axis bears its word: it is let in and not used"
+        elif len(all_) == 2 and (known := taken & set(_SLIDES)):
+            channel = next(a for a in _SLIDES if a not in known)
+            words = f"the frame has two axes and the other is {known.pop()}"
+        else:
+            missing = next((a for a in ("Z", "X") if a not in taken), "Y")
+            raise Undecided(
+                f"{each.named} stood still, and it bears no axis's letter",
+                move(missing, "+5 mm"),
+                made.settings,
+            )
+        made.channels[each.key] = channel
+        taken.add(channel)
+        name = f"axis {channel}" if channel else f"{each.named}"
+        value = each.named if channel else "not used"
+        against = ("not proved by a move",) if channel else ()
+        made.settings.append(Setting(name, value, (words,), against))
+
+
+def _unit_and_mode(
+    reading: Reading,
+    series: Sequence[Series],
+    axes: dict[str, str],
+    stated: dict[str, Move],
+) -> Iterator[Setting]:
+    by_key = {s.key: s for s in series}
+    shown = [
+        f"{stated[axis]} shows as {Decimal(by_key[key].by) * reading.scale:+}"
+        for key, axis in axes.items()
+    ]
+    yield Setting("unit", reading.unit.value, tuple(shown), proved=True)
+    if reading.mode:
+        yield Setting("mode", reading.mode, tuple(s for s in shown if s[0] == "X"), proved=True)
+    name = "scale" if any(s.free for s in series) else "decimals"
+    value = reading.scale if name == "scale" else -reading.scale.adjusted()
+    implied = any(s.places is None for s in series)
+    words = tuple(shown) if implied else ("the figures show their point",)
+    yield Setting(name, str(value), words, proved=True)

@@ -1,0 +1,156 @@
+"""Which check a frame carries: xor, sums, CRC-16, where it stands and what it covers. Pure.
+
+A check is believed when it holds on every frame that looks whole, and frames differ enough that
+chance can't do it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from drivers.checksum import CRC16
+from drivers.fields import Checked
+from drivers.parts import Check
+
+_SAMPLE = 24
+_FEWEST = 3
+"""Different frames on which a check must hold; two give a chance of 1 to 300 with so many kinds."""
+_HELD = 0.9
+"""Of the frames hold, noise apart."""
+_START = 5
+"""Different frames for a check with a start value of its own: it explains one of them by itself."""
+_NAMES = {value: name for name, value in CRC16.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A check that holds: ``at`` and ``size`` from the end of the whole frame."""
+
+    check: Check
+    size: int
+    held: int
+    of: int
+
+    @property
+    def said(self) -> str:
+        """Kind and place in words."""
+        check = self.check
+        kind = {"xor": "exclusive or", "sum": "sum", "negated sum": "negated sum"}.get(check.kind)
+        if kind is None:
+            kind = "CRC-16"
+        to = "the end" if check.to == 0 else f"byte {check.to}"
+        return f"{kind} of bytes {check.from_} up to {to}, as {check.as_} at {check.at}"
+
+
+def find(wholes: Sequence[bytes], header: int, tail: int, spots: Sequence[int]) -> Found | None:
+    """The check of these frames; None where none holds.
+
+    ``header`` and ``tail``: bytes that every frame begins and ends with (a terminator with what
+    is behind it); ``spots``: how many bytes may stand behind the check.
+    """
+    different = list(dict.fromkeys(wholes))
+    if len(different) < _FEWEST:
+        return None
+    step = max(1, len(different) // _SAMPLE)
+    some = different[::step][:_SAMPLE]
+    for behind in spots:
+        for check, size in _kinds(behind, header, tail, some):
+            if not _holds(check, some) or not _varies(some, behind, size):
+                continue
+            checked = Checked(check)
+            held = sum(map(checked.holds, wholes))
+            if held >= _HELD * len(wholes):
+                return Found(check, size, held, len(wholes))
+    return None
+
+
+def _varies(wholes: Sequence[bytes], behind: int, size: int) -> bool:
+    """A check that is always the same is none."""
+    seen = {whole[len(whole) - behind - size : len(whole) - behind] for whole in wholes}
+    return len(seen) >= min(_FEWEST, len(wholes))
+
+
+def _holds(check: Check, wholes: Sequence[bytes]) -> bool:
+    checked, wrong = Checked(check), 0
+    most = int((1 - _HELD) * len(wholes))
+    for whole in wholes:
+        wrong += not checked.holds(whole)
+        if wrong > most:
+            return False
+    return True
+
+
+def _kinds(
+    behind: int, header: int, tail: int, some: Sequence[bytes]
+) -> Iterator[tuple[Check, int]]:
+    """Every check that may stand there, the usual ones first, with its bytes."""
+    for start in (False, True):
+        if start and len(some) < _START:
+            return
+        for size, as_ in ((1, "byte"), (2, "hex")):
+            for from_, to in _slices(behind + size, header, tail):
+                check = Check("xor", from_, to, -behind - size, as_)
+                for kind, modulus in (
+                    ("xor", 256),
+                    ("sum", 256),
+                    ("negated sum", 256),
+                    ("sum", 128),
+                ):
+                    each = replace(check, kind=kind, modulus=modulus)
+                    yield (_started(each, size, some) if start else each), size
+    for size, as_ in ((2, "low first"), (2, "high first"), (4, "hex")):
+        for from_, to in _slices(behind + size, header, tail):
+            for crc in CRC16.values():
+                yield Check("crc-16", from_, to, -behind - size, as_, crc=crc), size
+
+
+def _slices(at: int, header: int, tail: int) -> Iterator[tuple[int, int]]:
+    """Bytes that a check at ``-at`` may cover: with the header or without, and with what stands
+    before it (a mark, or the terminator where it stands behind that) or without."""
+    froms = dict.fromkeys((0, header, 1))
+    # A check behind the terminator covers it, or not.
+    tos = dict.fromkeys((-at, -at - 1, -tail if tail > at - 1 else -at, -at - 2))
+    for from_ in froms:
+        for to in tos:
+            yield from_, to
+
+
+def _started(check: Check, size: int, some: Sequence[bytes]) -> Check:
+    """The check with the start value that explains the first frame."""
+    whole = some[0]
+    stands = whole[len(whole) + check.at :][:size]
+    try:
+        said = int(stands, 16) if check.as_ == "hex" else int.from_bytes(stands, "big")
+    except ValueError:
+        return check
+    without = Checked(check).of(whole[slice(check.from_, check.to)])
+    if check.kind == "xor":
+        return replace(check, start=said ^ without)
+    by = said - without
+    return replace(check, start=(-by if check.kind == "negated sum" else by) % check.modulus)
+
+
+def toml(check: Check) -> list[str]:
+    """The lines of the table ``[check]``."""
+    crc = check.crc
+    lines = [
+        f'kind = "{check.kind}"',
+        f"from = {check.from_}",
+        f"to = {check.to}",
+        f"at = {check.at}",
+        f'as = "{check.as_}"',
+    ]
+    if crc is None:
+        if check.start:
+            lines.append(f"start = {check.start}")
+        if check.kind != "xor":
+            lines.append(f"modulus = {check.modulus}")
+        return lines
+    return [
+        *lines,
+        f"polynomial = 0x{crc.polynomial:04X}",
+        f"start = 0x{crc.initial:04X}",
+        f"reflected = {str(crc.reflected_in).lower()}",
+        f"final = 0x{crc.final_xor:04X}",
+    ]

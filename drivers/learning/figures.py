@@ -1,0 +1,235 @@
+"""How the figures of a readout are written: signs, blanks, digits, places. Pure.
+
+Takes one number's texts over all frames and says its values, and the pattern that lets in figures
+written so and no others.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+NUMBERS = {
+    ".": re.compile(rb"(\d+\.\d+|(?<!\d)\.\d+|\d+)"),
+    ",": re.compile(rb"(\d+,\d+|(?<!\d),\d+|\d+)"),
+    "none": re.compile(rb"(\d+)"),
+}
+_BEFORE = re.compile(rb"( *)([+-]?)( *)$")
+_AFTER = re.compile(rb"([+ -])")
+_NEED = 4
+"""Digits before the point that a slide of up to 2 m, in mm, may need."""
+_NEED_IMPLIED = 7
+_STEADY = 0.8
+"""Of its steps a counter goes on by one; the rest are lost frames and its new start."""
+_SPAN = 50
+"""A counter that leaves out more than so many at once isn't one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """One number in one frame: blanks before its sign, the sign, blanks behind that, digits."""
+
+    pad: int
+    sign: bytes
+    inner: int
+    digits: bytes
+    after: bool = False
+
+
+@dataclass
+class Number:
+    """A number of the frame over all frames alike. ``kind``: figure, count, or digits that aren't
+    understood; ``slot``: which number of the frame it is."""
+
+    slot: int
+    kind: str
+    written: list[Written]
+    point: str
+    places: int = 0
+
+    @cached_property
+    def values(self) -> list[int]:
+        """Its values, in units of the last place."""
+        known: dict[Written, int] = {}
+        for each in self.written:
+            if each not in known:
+                number = int(each.digits.replace(b".", b"").replace(b",", b""))
+                known[each] = -number if each.sign == b"-" else number
+        return [known[each] for each in self.written]
+
+    @cached_property
+    def _kinds(self) -> list[Written]:
+        return list(dict.fromkeys(self.written))
+
+    @cached_property
+    def signs(self) -> frozenset[bytes]:
+        """Signs that were seen; empty text: none."""
+        return frozenset(each.sign for each in self._kinds)
+
+    @property
+    def apart(self) -> bool:
+        """Whether its sign stands apart from its digits."""
+        return any(each.after or each.inner for each in self._kinds)
+
+    @cached_property
+    def whole(self) -> tuple[int, int]:
+        """Fewest and most digits before the point."""
+        sizes = [len(each.digits) - self._behind for each in self._kinds]
+        return min(sizes), max(sizes)
+
+    @property
+    def _behind(self) -> int:
+        """Bytes of the point and what stands behind it."""
+        return self.places + 1 if self.point != "none" and self.places else 0
+
+    @cached_property
+    def zeros(self) -> bool:
+        """Whether noughts fill it up to one width."""
+        least, most = self.whole
+        filled = any(each.digits[:1] == b"0" for each in self._kinds)
+        return least == most > 1 and filled
+
+    @cached_property
+    def column(self) -> bool:
+        """Whether blanks fill it up to one width."""
+        if self.zeros:
+            return False
+        wide = {e.pad + len(e.sign.strip()) + e.inner + len(e.digits) for e in self._kinds}
+        pads = {each.pad + each.inner for each in self._kinds}
+        return (len(wide) == 1 and len(pads) > 1) or min(pads) > 1
+
+    # -- pattern ------------------------------------------------------------------------
+
+    def pattern(self, name: str, sign: str) -> str:
+        """The text of its groups; ``sign``: the name of the group of a sign that stands apart.
+        Without a name it is let in and not used."""
+        digits = f"{self._whole_digits()}{self._places()}"
+        if any(each.after for each in self._kinds):
+            return f"{self._pad()}{_group(name, digits)}{_group(sign, self._sign_after())}"
+        if self.apart:
+            return f"{self._apart(name, sign, digits)}"
+        pad, signs = self._before()
+        return f"{pad}{_group(name, signs + digits)}"
+
+    def _places(self) -> str:
+        if self.point == "none" or not self.places:
+            return ""
+        return f"{re.escape(self.point) if self.point == '.' else ','}\\d{{{self.places}}}"
+
+    @property
+    def _most(self) -> int:
+        """Digits before the point that it may have."""
+        return max(self.whole[1], _NEED_IMPLIED if self.point == "none" else _NEED)
+
+    def _whole_digits(self) -> str:
+        least, most = self.whole
+        if self.kind == "count" and not self.zeros:
+            return f"\\d{{1,{max(most, 5)}}}"
+        if self.zeros or self.kind == "digits":
+            return f"\\d{_times(least, most)}"
+        return f"\\d{_times(min(least, 1), self._most)}"
+
+    def _pads(self, least: int, most: int) -> tuple[int, int]:
+        """Blanks that it may need, where blanks fill it up: fewer before more digits."""
+        if not self.column:
+            return least, most
+        rooms = [each.pad + each.inner + len(each.digits) - self._behind for each in self._kinds]
+        return max(0, min(rooms) - self._most - 1), max(rooms) - 1
+
+    def _pad(self) -> str:
+        pads = [each.pad for each in self._kinds]
+        return _blanks(*self._pads(min(pads), max(pads)))
+
+    def _before(self) -> tuple[str, str]:
+        """Blanks before the sign, and the sign, that stands right before the digits."""
+        pads = [each.pad for each in self._kinds]
+        least, most = self._pads(min(pads), max(pads))
+        explicit = self.signs - {b""}
+        if self.kind == "count":
+            return _blanks(least, most), ""
+        if explicit and b"" not in self.signs:
+            return _blanks(least, most), "[+-]"
+        if explicit:
+            # A blank may stand for plus: then what is negative has one blank fewer.
+            signed = {e.pad for e in self._kinds if e.sign}
+            bare = {e.pad for e in self._kinds if not e.sign}
+            if not self.column and max(signed) < min(bare):
+                return _blanks(min(signed), max(signed)), "[ -]"
+            return _blanks(least, most), "[+-]?" if b"+" in explicit else "[-]?"
+        if min(pads) and not self.column:
+            # Nobody saw whether a minus stands behind the blank or in its place.
+            return _blanks(least - 1, most), "[ -]"
+        return _blanks(least, most), "[-]?"
+
+    def _sign_after(self) -> str:
+        plain = self.signs - {b"-"}
+        if plain == {b"+"} or (not plain and b"-" in self.signs):
+            return "[+-]" if plain else "[+ -]"
+        return "[ -]" if plain == {b" "} else "[+ -]"
+
+    def _apart(self, name: str, sign: str, digits: str) -> str:
+        inner = [each.inner for each in self._kinds if each.sign]
+        pads = [each.pad for each in self._kinds if each.sign]
+        signs = "[+-]" if b"" not in self.signs else "[+ -]" if b"+" in self.signs else "[ -]"
+        least, most = self._pads(min(inner), max(inner))
+        return f"{_blanks(min(pads), max(pads))}{_group(sign, signs)}{_blanks(least, most)}" + (
+            _group(name, digits)
+        )
+
+
+def _group(name: str, inside: str) -> str:
+    return f"(?P<{name}>{inside})" if name else inside
+
+
+def _times(least: int, most: int) -> str:
+    return f"{{{least}}}" if least == most else f"{{{least},{most}}}"
+
+
+def _blanks(least: int, most: int) -> str:
+    if most <= 0:
+        return ""
+    if least == most:
+        return " " * most
+    return f" {_times(max(least, 0), most)}"
+
+
+def sign_before(gap: bytes) -> tuple[bytes, Written]:
+    """What stands before a number, without its sign and blanks, and those."""
+    match = _BEFORE.search(gap)
+    assert match is not None  # noqa: S101 - it matches nothing at the end, too
+    pad, sign, inner = match.groups()
+    return gap[: match.start()], Written(len(pad), sign, len(inner), b"")
+
+
+def sign_after(gap: bytes) -> tuple[bytes, bytes] | None:
+    """A sign that stands right behind a number, and what follows."""
+    match = _AFTER.match(gap)
+    return None if match is None else (match[1], gap[1:])
+
+
+def places_of(digits: bytes, point: str) -> int:
+    """Places behind the point; 0 where there is none."""
+    if point == "none":
+        return 0
+    _, _, behind = digits.partition(point.encode())
+    return len(behind)
+
+
+def counts(values: Sequence[int]) -> bool:
+    """Whether a row of whole numbers goes on by one each time, lost ones and a new start apart."""
+    if len(values) < 2 or min(values) < 0:
+        return False
+    steps = [b - a for a, b in pairwise(values)]
+    if sum(step == 1 for step in steps) < _STEADY * len(steps):
+        return False
+    odd = [(a, step) for a, step in zip(values, steps, strict=False) if step != 1]
+    return all(0 <= step <= _SPAN or (step < 0 and a + step <= _SPAN) for a, step in odd)
+
+
+def wraps(values: Sequence[int]) -> tuple[int, int] | None:
+    """First and last number of a counter that was seen to start anew."""
+    ends = [(a, b) for a, b in pairwise(values) if b < a and b in {0, 1}]
+    return (min(b for _, b in ends), max(a for a, _ in ends)) if ends else None

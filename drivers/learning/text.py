@@ -1,0 +1,362 @@
+"""What frames of text are made of: numbers, words that change, and what always stands there. Pure.
+
+Knows nothing of axes and moves: which number is which figure is said elsewhere.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from drivers.learning.figures import (
+    NUMBERS,
+    Number,
+    Written,
+    counts,
+    places_of,
+    sign_after,
+    sign_before,
+)
+
+CHECK = b"\xfe"
+"""Stands for a frame's check, which is taken out before its text is looked at."""
+_TOKEN = re.compile(rb"[A-Za-z\x80-\xff]+|[0-9]+| +|.", re.DOTALL)
+_USUAL = 0.04
+"""Of the frames say a word that belongs to the layout; what is rarer may be noise or a key."""
+_FEW = 12
+_MOST_KINDS = 12
+_MARK = re.compile(rb" *([*#!+@&]|[A-Za-z]{1,5}) *")
+_WIDE = 4
+"""Digits of the narrowest figure without a point."""
+
+
+@dataclass
+class Word:
+    """Something that changes and is no number. ``role``: what it is, once that is known;
+    ``meaning``: what each of its texts says."""
+
+    values: list[bytes]
+    role: str = ""
+    meaning: dict[bytes, str] | None = None
+
+    @property
+    def kinds(self) -> Counter[bytes]:
+        """Its texts, and how often each came."""
+        return Counter(self.values)
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """Blanks whose number changes."""
+
+    least: int
+    most: int
+
+
+Part = bytes | Number | Word | Blank
+
+
+@dataclass
+class Text:
+    """Frames of text alike. ``rows``: which of the bodies; ``parts``: what each is made of;
+    ``unclear``: a sign that may be a mark between two figures."""
+
+    point: str
+    rows: list[int]
+    parts: list[Part]
+    unclear: bool = False
+
+    @property
+    def numbers(self) -> list[Number]:
+        """Its numbers, in the order of the frame."""
+        return [part for part in self.parts if isinstance(part, Number)]
+
+    @property
+    def figures(self) -> list[Number]:
+        """Those that may be figures of an axis."""
+        return [n for n in self.numbers if n.kind == "figure"]
+
+    @property
+    def words(self) -> list[Word]:
+        """What changes and is no number."""
+        return [part for part in self.parts if isinstance(part, Word)]
+
+    def label(self, slot: int) -> bytes:
+        """The word that stands before a figure (or, where none stands before the first, behind)."""
+        found = self._names(slot, -1)
+        if found:
+            return found[-1]
+        if self._names(self.figures[0].slot, -1):
+            return b""
+        found = self._names(slot, 1)
+        return found[0] if found else b""
+
+    def _names(self, slot: int, by: int) -> list[bytes]:
+        at = next(n for n, p in enumerate(self.parts) if isinstance(p, Number) and p.slot == slot)
+        part = self.parts[at + by] if 0 <= at + by < len(self.parts) else b""
+        return [t for t in _TOKEN.findall(part) if _is_name(t)] if isinstance(part, bytes) else []
+
+
+def _is_name(token: bytes) -> bool:
+    known = (b"mm", b"in", b"inch", b"r", b"rad", b"dia", b"abs", b"inc")
+    return token.isalpha() and token.lower() not in known
+
+
+def points(bodies: Sequence[bytes]) -> list[str]:
+    """How figures may show their point, the likeliest first."""
+    n = len(bodies)
+    found = [
+        point
+        for point, seen in ((".", rb"\d?\.\d"), (",", rb"\d,\d"))
+        if sum(re.search(seen, body) is not None for body in bodies) >= 0.5 * n
+    ]
+    return found if found == ["."] else [*found, "none"]
+
+
+def analyse(bodies: Sequence[bytes], point: str) -> Text | None:
+    """What these bodies are made of; None where no number stands in most of them."""
+    pieces = {body: NUMBERS[point].split(body) for body in dict.fromkeys(bodies)}
+    split = [pieces[body] for body in bodies]
+    rows = _alike(split, point)
+    if not rows:
+        return None
+    numbers = [[split[row][slot] for row in rows] for slot in range(1, len(split[rows[0]]), 2)]
+    kinds = [_kind(digits, point, split, rows, n) for n, digits in enumerate(numbers)]
+    if "figure" not in kinds:
+        return None
+    between = [_between(split[row], kinds) for row in rows]
+    return _signed(between, numbers, kinds, point, rows)
+
+
+def _alike(split: Sequence[Sequence[bytes]], point: str) -> list[int]:
+    """Rows with the usual number of numbers, each with its usual places."""
+    sizes = Counter(len(each) for each in split if len(each) > 1)
+    if not sizes:
+        return []
+    size = sizes.most_common(1)[0][0]
+    rows = [n for n, each in enumerate(split) if len(each) == size]
+    for slot in range(1, size, 2):
+        places = Counter(places_of(split[n][slot], point) for n in rows)
+        usual = places.most_common(1)[0][0]
+        rows = [n for n in rows if places_of(split[n][slot], point) == usual]
+    return rows
+
+
+def _kind(
+    digits: Sequence[bytes], point: str, split: Sequence[Sequence[bytes]], rows: list[int], n: int
+) -> str:
+    """figure, count, digits, or text: part of what stands there anyway."""
+    texts = set(digits)
+    if places_of(digits[0], point):
+        return "figure"
+    widest = max(map(len, texts))
+    values = [int(d) for d in digits]
+    if counts(values) and (len(values) > 2 or widest < _WIDE):
+        return "count"
+    signed = any(split[row][2 * n][-1:] in (b"+", b"-") for row in rows)
+    if point == "none" and (widest >= _WIDE or signed):
+        return "figure"
+    return "text" if len(texts) <= 6 and widest <= 3 else "digits"
+
+
+def _between(pieces: Sequence[bytes], kinds: Sequence[str]) -> list[bytes]:
+    """What stands between the numbers that are values."""
+    found = [pieces[0]]
+    for n, kind in enumerate(kinds):
+        if kind == "text":
+            found[-1] += pieces[2 * n + 1] + pieces[2 * n + 2]
+        else:
+            found.append(pieces[2 * n + 2])
+    return found
+
+
+def _signed(
+    between: list[list[bytes]],
+    numbers: Sequence[Sequence[bytes]],
+    kinds: Sequence[str],
+    point: str,
+    rows: list[int],
+) -> Text | None:
+    slots = [n for n, kind in enumerate(kinds) if kind != "text"]
+    figures = [k for k, slot in enumerate(slots) if kinds[slot] == "figure"]
+    after = _signs_after(between, figures)
+    written: list[list[Written]] = [[] for _ in slots]
+    cores: list[list[bytes]] = []
+    for gaps, row in zip(between, range(len(rows)), strict=True):
+        left = list(gaps)
+        for k, slot in enumerate(slots):
+            left[k], each = _one(left, k, figure=k in figures, after=after)
+            written[k].append(replace(each, digits=numbers[slot][row]))
+        cores.append(left)
+    unclear = not after and _unclear(between, figures)
+    lines = [_aligned([core[k] for core in cores]) for k in range(len(slots) + 1)]
+    kept = set.intersection(*[line.rows for line in lines])
+    if not kept:
+        return None
+    order = sorted(kept)
+    parts: list[Part] = []
+    for k, line in enumerate(lines):
+        parts += line.parts(order)
+        if k < len(slots):
+            slot = slots[k]
+            some = [written[k][n] for n in order]
+            places = places_of(numbers[slot][order[0]], point)
+            parts.append(Number(slot, kinds[slot], some, point, places))
+    return Text(point, [rows[n] for n in order], parts, unclear)
+
+
+def _one(left: list[bytes], k: int, *, figure: bool, after: bool) -> tuple[bytes, Written]:
+    """What stands before the ``k``th number without its sign, and how it is signed."""
+    core, each = sign_before(left[k])
+    if figure and after:
+        found = sign_after(left[k + 1])
+        if found is not None:
+            sign, left[k + 1] = found
+            core, each = left[k].rstrip(b" "), replace(each, sign=sign, after=True, inner=0)
+            return core, replace(each, pad=len(left[k]) - len(core))
+    if not figure and each.sign:
+        # A counter has no sign: what stands there is a mark.
+        core = left[k].rstrip(b" ")
+        return core, Written(len(left[k]) - len(core), b"", 0, b"")
+    return core, each
+
+
+def _signs_after(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> bool:
+    """Whether signs stand behind the digits: there is always one, and none before."""
+    first, last = figures[0], figures[-1] + 1
+    if any(gaps[first].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between):
+        return False
+    behind = {gaps[k + 1][:1] for gaps in between for k in figures}
+    return behind <= {b"+", b"-", b" "} and any(gaps[last][:1] in (b"+", b"-") for gaps in between)
+
+
+def _unclear(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> bool:
+    """One sign and nothing else between two figures, always the same, none before the first: it
+    may be a mark between them."""
+    if any(gaps[figures[0]].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between):
+        return False
+    return any({gaps[k].strip(b" ") for gaps in between} in ({b"-"}, {b"+"}) for k in figures[1:])
+
+
+# -- what stands between, over all frames ----------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """What stands at one place over all frames, cut at what is always there."""
+
+    rows: set[int]
+    anchors: list[bytes]
+    segments: dict[int, list[bytes]]
+    """By row: what stands before each anchor, and behind the last."""
+
+    def parts(self, order: Sequence[int]) -> list[Part]:
+        """Texts, words and blanks, in order."""
+        found: list[Part] = []
+        for n in range(len(self.anchors) + 1):
+            values = [self.segments[row][n] for row in order]
+            kinds = set(values)
+            if len(kinds) == 1:
+                found.append(values[0])
+            elif all(not kind.strip(b" ") for kind in kinds):
+                sizes = [len(kind) for kind in kinds]
+                found.append(Blank(min(sizes), max(sizes)))
+            else:
+                found.append(Word(values))
+            if n < len(self.anchors):
+                found.append(self.anchors[n])
+        return list(_joined(found))
+
+
+def _joined(parts: Iterable[Part]) -> Iterable[Part]:
+    """Texts that follow each other as one; empty ones left out."""
+    held = b""
+    for part in parts:
+        if isinstance(part, bytes):
+            held += part
+            continue
+        if held:
+            yield held
+        held = b""
+        yield part
+    if held:
+        yield held
+
+
+def _aligned(cores: list[bytes]) -> _Line:
+    kinds = Counter(cores)
+    enough = max(2.0, _USUAL * len(cores)) if len(cores) > _FEW else 1.0
+    usual = [core for core, n in kinds.most_common(_MOST_KINDS) if n >= enough]
+    anchors = _TOKEN.findall(usual[0]) if usual else []
+    for core in usual[1:]:
+        anchors = _common(anchors, _TOKEN.findall(core))
+    cut = {core: _segments(core, anchors) for core in usual}
+    plain = _plain(list(cut.values()))
+    marks: Counter[bytes] = Counter()
+    for core in kinds.keys() - set(usual):
+        segments = _segments(core, anchors)
+        mark = None if segments is None else _mark(segments, plain)
+        if mark is not None and segments is not None:
+            marks[mark] += kinds[core]
+            cut[core] = segments
+    # Two kinds of rare marks: one of them, or both, is noise.
+    if len(marks) > 1:
+        (best, most), (_, next_) = marks.most_common(2)
+        cut = {
+            core: seen
+            for core, seen in cut.items()
+            if core in usual or (most > next_ and _mark(seen or [], plain) == best)
+        }
+    by_row = {row: seen for row, core in enumerate(cores) if (seen := cut.get(core)) is not None}
+    return _Line(set(by_row), anchors, by_row)
+
+
+def _plain(cut: list[list[bytes] | None]) -> list[set[bytes]]:
+    """What usually stands in each segment."""
+    return [set(each) for each in zip(*[c for c in cut if c is not None], strict=True)]
+
+
+def _mark(segments: list[bytes], plain: list[set[bytes]]) -> bytes | None:
+    """The mark in a rare text that is otherwise usual."""
+    odd = [(got, usual) for got, usual in zip(segments, plain, strict=True) if got not in usual]
+    if len(odd) != 1:
+        return None
+    got, usual = odd[0]
+    return got if b"" in usual and _MARK.fullmatch(got) else None
+
+
+def _segments(core: bytes, anchors: list[bytes]) -> list[bytes] | None:
+    """What stands before each anchor and behind the last; None where an anchor is missing."""
+    found, tokens, at = [], _TOKEN.findall(core), 0
+    for anchor in anchors:
+        try:
+            stop = tokens.index(anchor, at)
+        except ValueError:
+            return None
+        found.append(b"".join(tokens[at:stop]))
+        at = stop + 1
+    found.append(b"".join(tokens[at:]))
+    return found
+
+
+def _common(one: list[bytes], other: list[bytes]) -> list[bytes]:
+    """The longest row of tokens that stands in both."""
+    table = [[0] * (len(other) + 1) for _ in range(len(one) + 1)]
+    for i in range(len(one) - 1, -1, -1):
+        for j in range(len(other) - 1, -1, -1):
+            equal = one[i] == other[j]
+            table[i][j] = (
+                table[i + 1][j + 1] + 1 if equal else max(table[i + 1][j], table[i][j + 1])
+            )
+    found, i, j = [], 0, 0
+    while i < len(one) and j < len(other):
+        if one[i] == other[j]:
+            found.append(one[i])
+            i, j = i + 1, j + 1
+        elif table[i + 1][j] >= table[i][j + 1]:
+            i += 1
+        else:
+            j += 1
+    return found
