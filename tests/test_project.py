@@ -285,7 +285,8 @@ def command_findings(line: Iterable[str]) -> list[str]:
     name: tuple[str, ...] = ()
     for word in words:
         # A group lists its commands; a command lists none, and its first word is an argument.
-        if not re.search(rf"^\W*{re.escape(word)}\s", helped(name)[1], re.MULTILINE):
+        listed = re.search(rf"^\W*{re.escape(word)}\s", helped(name)[1], re.MULTILINE)
+        if word.startswith("-") or not listed:
             break
         name = (*name, word)
     code, text = helped(name)
