@@ -77,6 +77,8 @@ class Speaker:
         alien = [c for c in said.figures if c not in layout.channels]
         if alien or (missing and not axes) or not said.figures:
             raise self._cannot(said, f"figures of {', '.join(layout.channels)}")
+        if not all(value.is_finite() for value in said.figures.values()):
+            raise self._cannot(said, f"figures of {', '.join(layout.channels)}")
         if not axes:
             return (self._frame(said),)
         found, count = [], said.count
