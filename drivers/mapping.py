@@ -83,6 +83,8 @@ class Mapping:
     skip: frozenset[int] = frozenset()
     comment: str = ""
     begin: Begin | None = None
+    body: str = ""
+    """Of a contour that closes: whether the body is ``inside`` or ``outside``."""
     layer: str = ""
     join_mm: Decimal = Decimal("0.001")
     """Ends of a contour's elements no further apart are one."""
@@ -293,6 +295,7 @@ def _contour(name: str, tables: Mapped[str, Table]) -> Mapping:
         name=name,
         kind=CONTOUR,
         units={"lengths": Unit(stated)} if stated else {},
+        body=contour.text_("body", "", ("inside", "outside", "")),
         layer=contour.text_("layer", "", longest=255),
         join_mm=contour.number("join_mm", "0.001", "0.000001", "0.1"),
         begin=_begin(contour),
