@@ -42,7 +42,7 @@ def until(line: Line, kind: type, seconds: float = 15.0) -> tuple[Chunk | Lost |
     began = time.monotonic()
     while time.monotonic() - began < seconds:
         found = line.poll(0.05)
-        if isinstance(found, kind):
+        if found is not None and isinstance(found, kind):
             return found, time.monotonic() - began
     raise AssertionError(f"no {kind.__name__} within {seconds} s")
 

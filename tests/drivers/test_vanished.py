@@ -102,7 +102,7 @@ def test_silence_of_a_readout_that_sends_on_its_key_means_nothing() -> None:
 
 def fill(server: socket.socket) -> list[socket.socket]:
     """Calls until the next stays without any answer, as from a machine that is off."""
-    calls = []
+    calls: list[socket.socket] = []
     while True:
         own = socket.socket()
         own.settimeout(0.2)
