@@ -203,6 +203,9 @@ class SetUp(Strict):
     mode: Literal["radius", "diameter"] = "radius"
     """What the radial slide shows: its travel, or twice its travel."""
     approach: Line = "from the right"
+    arrive: Mapping[Literal["X", "Z"], Literal["+", "-"]] = Field({}, exclude_if=lambda a: not a)
+    """Sense in which a slide must come to a sighting, so that its backlash stays on one side; a
+    reading that came the other way is suspect. A slide that isn't named isn't watched."""
     mirrored: bool = False
     """Whether the optics show the picture mirrored; proved with one known move."""
     wheel: Wheel | None = None

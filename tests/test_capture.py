@@ -16,6 +16,7 @@ from drivers.decoder import Alarm, Code, Decoder
 from drivers.layout import packaged
 from drivers.settled import State
 from inspect_rec.capture import Capture
+from inspect_rec.compute.conformity import Verdict
 from inspect_rec.errors import StoreError
 from inspect_rec.inspection import fold
 from inspect_rec.reading import Reading, Sighting
@@ -201,6 +202,53 @@ def test_a_zero_that_is_reset_at_rest_is_an_alarm_and_never_a_figure(store: Stor
     assert not found.take(at(7)).ok, "it has to settle anew"
     still(found, "0.000", "113.000", 7.0)
     assert found.take(at(7.5)).ok
+
+
+@pytest.mark.parametrize("code", [Code.ZERO, Code.SWAPPED, Code.FAULT])
+def test_what_is_taken_while_the_zero_is_in_doubt_is_suspect_until_it_is_set_anew(
+    store: Store, code: Code
+) -> None:
+    found = ready(store)
+    found.hear(Alarm(code, "the zero is in doubt", b"", at(4.5)))
+    still(found, "9.997", "113.000", 5)
+    said = found.take(at(6))
+    assert said.entry is not None
+    assert not said.ok
+    assert said.entry.body["suspect"] == "the zero is in doubt"
+    assert [k.suspect for k in found.inspection.standing.values() if not k.by_eye] == [
+        "the zero is in doubt"
+    ]
+    found.datum_set_anew(at(7), "X")
+    still(found, "9.998", "113.000", 8)
+    again = found.take(at(9))
+    assert again.entry is not None
+    assert "suspect" not in again.entry.body
+
+
+def test_an_alarm_that_leaves_the_zero_alone_makes_nothing_suspect(store: Store) -> None:
+    found = ready(store)
+    found.hear(Alarm(Code.CORRUPT, "half a line", b"", at(4.5)))
+    still(found, "9.997", "113.000", 5)
+    said = found.take(at(6))
+    assert said.entry is not None
+    assert "suspect" not in said.entry.body
+
+
+def test_nothing_is_judged_from_a_suspect_reading() -> None:
+    entries = list(worked.entries("I2"))
+    n = next(
+        n
+        for n, e in enumerate(entries)
+        if e.kind == "reading" and e.body["place"]["feature"] == "DC_1"
+    )
+    doubted = replace(entries[n], body={**entries[n].body, "suspect": "X came from the wrong side"})
+    entries[n] = doubted
+    results = {
+        r.characteristic.id: r for r in fold(tuple(entries), worked.inspection_id("I2")).results
+    }
+    assert results["DC_1"].verdict is Verdict.REFUSED
+    assert "wrong side" in results["DC_1"].judgement.reason
+    assert results["SDL"].verdict is Verdict.CONFORMS
 
 
 @pytest.mark.parametrize(

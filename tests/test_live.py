@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
@@ -15,6 +16,7 @@ from drivers.layout import Layout, packaged
 from drivers.parts import Figures
 from drivers.settled import State
 from inspect_rec.capture import Capture
+from inspect_rec.capture.live import Arrival
 from inspect_rec.reading import Reading, Sighting
 from inspect_rec.store import Store
 from inspect_rec.units import Unit
@@ -108,9 +110,10 @@ def test_typed_digits_go_before_what_the_instrument_shows(store: Store) -> None:
     now = AT + timedelta(hours=1)
     for ms in (0, 400):
         capture.hear(shown("temperature", "20.6", now + timedelta(milliseconds=ms)), "TH-1")
-    assert capture.offered is not None
+    offers = [capture.offered is not None]
     capture.type("20.9")
-    assert capture.offered is None
+    offers.append(capture.offered is not None)
+    assert offers == [True, False]
     said = capture.take(now + timedelta(milliseconds=500))
     assert said.entry is not None
     assert said.entry.body["by_eye"] is True
@@ -152,3 +155,35 @@ def test_two_readouts_of_one_slide_each_give_one_sighting(store: Store) -> None:
     assert capture.live(now + timedelta(milliseconds=460)) is State.STILL
     capture.hear(Alarm(Code.LOST, "line lost", b"", at), "RO-2")
     assert capture.live(now + timedelta(milliseconds=460)) is State.LOST
+
+
+def arrived(*figures: str) -> Arrival:
+    found = Arrival()
+    for n, value in enumerate(figures):
+        found.hear(shown("X", value, AT + timedelta(milliseconds=100 * n)))
+    return found
+
+
+@pytest.mark.parametrize(
+    ("figures", "sense"),
+    [
+        (("10.000", "10.500", "11.000"), "+"),
+        (("11.000", "10.500", "10.000"), "-"),
+        # Past the mark and back by more than a flicker; figures flicker at rest.
+        (("10.000", "11.010", "11.000"), "-"),
+        (("10.000", "11.000", "10.999", "11.000", "10.999"), "+"),
+        (("11.000", "10.000", "10.001", "10.000", "10.002"), "-"),
+        (("10.000", "10.001", "10.002", "10.003"), "+"),
+        (("10.000", "9.000", "9.001", "9.002", "9.003"), "+"),
+    ],
+)
+def test_the_sense_in_which_a_slide_came_is_that_of_its_last_real_move(
+    figures: tuple[str, ...], sense: Literal["+", "-"]
+) -> None:
+    other: Literal["+", "-"] = "-" if sense == "+" else "+"
+    assert arrived(*figures).wrong({"X": sense}) == []
+    assert arrived(*figures).wrong({"X": other}) == ["X"]
+
+
+def test_a_slide_that_did_not_move_is_not_known_to_have_come_wrong() -> None:
+    assert arrived("10.000", "10.001", "10.000").wrong({"X": "+", "Z": "-"}) == []

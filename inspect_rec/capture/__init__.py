@@ -18,7 +18,7 @@ from drivers.layout import Layout
 from drivers.settled import Settled, State
 from inspect_rec import ledger
 from inspect_rec.capture.acts import TYPED, Acts, Said
-from inspect_rec.capture.live import Live
+from inspect_rec.capture.live import WHY_NOT, Live
 from inspect_rec.inspection import Inspection, Kept, Step, doubt, fold
 from inspect_rec.ledger import Entry
 from inspect_rec.plan import Channel
@@ -63,6 +63,7 @@ class Capture(Acts):
         self._live = Live("", layout, others)
         self._locked_until: datetime | None = None
         self._alarms: dict[Code, Alarm] = {}
+        self._suspect = ""
         self._before_jump: Sighting | None = None
         self._at_wheel = False
         self._folded: Inspection | None = None
@@ -155,6 +156,8 @@ class Capture(Acts):
     def _alarmed(self, alarm: Alarm, source: str = "") -> Said | None:
         """An alarm is recorded once until it clears; what was taken stays as it is."""
         back = alarm.code is Code.BACK
+        if alarm.code in _ZERO_IN_DOUBT and not source:
+            self._suspect = alarm.said
         if alarm.code in (Code.ZERO, Code.IMPLAUSIBLE) and not source:
             self._before_jump = self._live.slides or self._before_jump
         if not back:
@@ -235,17 +238,17 @@ class Capture(Acts):
             return Said("Press the readout's key", ok=False)
         state, figures = self._live.state(at), self._live.slides
         if state is not State.STILL or figures is None:
-            return Said(_WHY_NOT[state], ok=False)
+            return Said(WHY_NOT[state], ok=False)
         return self._sighted(figures, key=False, at=at)
 
     def _shown_by(self, source: str, at: datetime, *, key: bool) -> Said:
         """Take what an instrument's readout shows, once it stands still or by its own key."""
         step, (settled, reading) = self.step, self._instrument() or (None, None)
         if step is None or settled is None or reading is None or settled.last is None:
-            return Said(_WHY_NOT[State.LOST], ok=False)
+            return Said(WHY_NOT[State.LOST], ok=False)
         state = settled.state(at)
         if not key and state is not State.STILL:
-            return Said(_WHY_NOT[state] or "Press the readout's key", ok=False)
+            return Said(WHY_NOT[state] or "Press the readout's key", ok=False)
         taken = [
             {
                 "channel": reading.channel,
@@ -279,8 +282,13 @@ class Capture(Acts):
             for r in sighting.readings
         ]
         source = self.inspection.record.set_up.readout
-        entry = self._read(step, at, taken, source, sighting, key=key)
+        points = step.place is not None and step.place.mark.isdigit()
+        wanted = {} if points else self.inspection.record.set_up.arrive
+        suspect = self._suspect or self._live.came_wrong(wanted)
+        entry = self._read(step, at, taken, source, sighting, key=key, suspect=suspect)
         self._asked_wheel = False
+        if suspect:
+            return Said(f"Taken, and suspect: {suspect}", entry, ok=False)
         return Said(doubt.taken(self.inspection.record, step.place), entry)
 
     def _by_eye(self, step: Step, at: datetime) -> Said:
@@ -302,6 +310,7 @@ class Capture(Acts):
         *,
         key: bool,
         by_eye: bool | None = None,
+        suspect: str = "",
     ) -> Entry:
         assert step.place is not None  # noqa: S101 - a step that reads has a place
         body = {
@@ -315,6 +324,7 @@ class Capture(Acts):
             "taken_at": ledger.instant(sighting.at),
             "raw": sighting.raw.hex(),
             **doubt.one_more(self.inspection.record, step.place, taken),
+            **({"suspect": suspect} if suspect else {}),
         }
         entry = self._append(at, "reading", body)
         self._typed, self._before_jump = "", None
@@ -343,8 +353,9 @@ class Capture(Acts):
         before, after = self._before_jump, self.figures if self._before_jump else None
         shown = {"before_mm": _shown_mm(before, slide), "after_mm": _shown_mm(after, slide)}
         said = self.event(at, "datum set anew", {"slide": slide, **shown, "why": why})
-        self._before_jump = None
-        self._alarms.pop(Code.ZERO, None)
+        self._before_jump, self._suspect = None, ""
+        for code in _ZERO_IN_DOUBT:
+            self._alarms.pop(code, None)
         return Said(f"Zero of {slide} set anew: sight the pin again", said.entry)
 
     def event(self, at: datetime, kind: str, body: Mapping[str, Any]) -> Said:
@@ -379,12 +390,8 @@ class Capture(Acts):
         )
 
 
-_WHY_NOT = {
-    State.LIVE: "Still moving",
-    State.STALE: "The figure is old: wait for the readout",
-    State.LOST: "No figure: is the readout's plug in?",
-    State.STILL: "",
-}
+_ZERO_IN_DOUBT = (Code.ZERO, Code.SWAPPED, Code.FAULT)
+"""After these a figure of the slides means nothing until the pin is sighted again."""
 
 
 def _shown_mm(sighting: Sighting | None, slide: str) -> str:

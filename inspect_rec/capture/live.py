@@ -9,13 +9,60 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from decimal import Decimal
+from typing import Literal
 
 from drivers.joined import Joined
 from drivers.layout import Layout
 from drivers.settled import Settled, State
 from inspect_rec.reading import Reading, Sighting
+from inspect_rec.units import to_mm
 
 SLIDES = ("X", "Z")
+Slide = Literal["X", "Z"]
+Sense = Literal["+", "-"]
+
+
+WHY_NOT = {
+    State.LIVE: "Still moving",
+    State.STALE: "The figure is old: wait for the readout",
+    State.LOST: "No figure: is the readout's plug in?",
+    State.STILL: "",
+}
+"""Why a figure isn't taken."""
+
+_TURNED_MM = Decimal("0.003")
+"""A slide that comes back by less than this has not turned round: figures flicker at rest."""
+
+
+class Arrival:
+    """In which sense each slide came to where it stands."""
+
+    def __init__(self) -> None:
+        self._moves: dict[str, tuple[str, Decimal]] = {}
+        """Slide -> sense, empty before the first move, and how far it came in it."""
+
+    def hear(self, sighting: Sighting) -> None:
+        """Figures of the slides as they move."""
+        for reading in sighting.readings:
+            value = to_mm(reading.value, reading.unit)
+            sense, far = self._moves.get(reading.channel, ("", value))
+            if sense != "-" and value > far and (sense or value - far >= _TURNED_MM):
+                sense, far = "+", value
+            elif sense != "+" and value < far and (sense or far - value >= _TURNED_MM):
+                sense, far = "-", value
+            elif abs(value - far) >= _TURNED_MM:
+                sense, far = ("+" if value > far else "-"), value
+            self._moves[reading.channel] = sense, far
+
+    def wrong(self, wanted: Mapping[Slide, Sense]) -> list[str]:
+        """The slides that came in another sense than is wanted; one that didn't move yet isn't
+        known to."""
+        return [
+            slide
+            for slide, sense in wanted.items()
+            if self._moves.get(slide, ("",))[0] not in ("", sense)
+        ]
 
 
 class Live:
@@ -26,6 +73,7 @@ class Live:
         self._slides = Settled(layout)
         self._instruments = {name: Settled(other) for name, other in others.items()}
         alone = set(SLIDES) <= set(layout.channels) and not layout.figures.axes
+        self.arrival = Arrival()
         self._joined = None if alone else Joined(SLIDES, layout.rules.pair_ms)
 
     @property
@@ -48,6 +96,17 @@ class Live:
     def hear(self, sighting: Sighting) -> None:
         """Both slides."""
         self._slides.hear(sighting)
+        self.arrival.hear(sighting)
+
+    def came_wrong(self, wanted: Mapping[Slide, Sense]) -> str:
+        """What to say of slides that came from the side where their backlash lies. A readout that
+        sends on its key shows no way that a slide came."""
+        if self.layout.on_key or not (slides := self.arrival.wrong(wanted)):
+            return ""
+        return (
+            f"{' and '.join(slides)} came from the wrong side, so the backlash counts. Strike it "
+            "out, go back and come again"
+        )
 
     def lose(self, source: str) -> None:
         """A line went away, or an alarm came: what was still isn't any more."""

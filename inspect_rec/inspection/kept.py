@@ -71,6 +71,8 @@ class Kept:
     person: str
     once_more: bool = False
     """Whether its place is sighted once more than planned: the repeats differed, or this is it."""
+    suspect: str = ""
+    """Why it can't be trusted: nothing is judged from it until its place is sighted again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +201,7 @@ def _reading(found: Record, entry: Entry) -> None:
         source=body["source"],
         person=entry.person,
         once_more=bool(body.get("once_more", False)),
+        suspect=str(body.get("suspect", "")),
     )
     for earlier in found.readings:
         if earlier.place == place and earlier.ref not in found.void:

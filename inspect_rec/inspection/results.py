@@ -337,6 +337,11 @@ class Evaluator:
             interpolated=self.record.job.job.drift is Drift.INTERPOLATED,
         )
 
+    def _suspect(self, refs: tuple[Ref, ...]) -> list[str]:
+        """Why readings that it rests on can't be trusted, each reason once."""
+        found = {kept.ref: kept.suspect for kept in self.standing.values() if kept.suspect}
+        return list(dict.fromkeys(found[ref] for ref in refs if ref in found))
+
     def _judged(
         self,
         c: Characteristic,
@@ -358,10 +363,8 @@ class Evaluator:
         else:
             ends = values[0], values[-1]
             judgement = judge_range(*ends, c.limits, u, rule, budget.dof).judgement
-        if outcome.refusals:
-            judgement = replace(
-                judgement, verdict=Verdict.REFUSED, reason="; ".join(outcome.refusals)
-            )
+        if refusals := (*outcome.refusals, *self._suspect(refs)):
+            judgement = replace(judgement, verdict=Verdict.REFUSED, reason="; ".join(refusals))
         expanded = quantise(k * u, c.unit)
         ratio, warn = (None, False) if c.info else warns(c.limits, expanded)
         return Result(
