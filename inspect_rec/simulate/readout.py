@@ -1,110 +1,176 @@
-"""A simulated readout on a TCP port of this machine, for learning, demo and tests.
+"""A simulated readout on a wire of this machine, for learning, demo and tests.
 
-It sends bytes that it is handed, or figures as a readout of two slides sends them, and can be
-unplugged and plugged in again. It stands below the decoder, so the real one runs. It waits for
-nothing but its listener, and never sleeps.
+It stands below the decoder, so the real one runs. ``SimulatedReadout`` sends what it is told to,
+and never sleeps; ``Running`` plays a display on a wire in real time.
 """
 
 from __future__ import annotations
 
+import contextlib
 import socket
-from decimal import Decimal
+import threading
+import time
+from collections.abc import Callable, Iterator
+from decimal import Decimal, InvalidOperation
 from typing import Self
 
 from drivers.layout import Layout, packaged
 from inspect_rec.errors import ReadoutError
+from inspect_rec.simulate.script import Player
+from inspect_rec.simulate.speaking import Said, Speaker
+from inspect_rec.simulate.wire import TcpWire, Wire
 
-LOOPBACK = "127.0.0.1"
 LAYOUT = "two-axis line"
-_PATIENCE_S = 10
-"""For a listener that doesn't come."""
+_LONGEST_S = 0.05
+"""Between two looks at the wire."""
 
 
 class SimulatedReadout:
     """A readout behind ``url``; use it as a context manager.
 
-    ``layout``: what ``show`` sends must be lines of it; the packaged one of two slides by default.
+    ``layout``: what ``show`` sends is of it; the packaged one of two slides by default.
     """
 
     def __init__(self, layout: Layout | None = None) -> None:
         self.layout = layout or packaged()[LAYOUT]
-        self._server = self._listen(0)
-        self._port: int = self._server.getsockname()[1]
-        self._client: socket.socket | None = None
+        self._speaker = Speaker(self.layout)
+        self._wire = TcpWire()
+        self._count = self.layout.figures.count_from
 
     @property
     def url(self) -> str:
         """Where pyserial finds it."""
-        return f"socket://{LOOPBACK}:{self._port}"
+        return self._wire.address
 
-    @staticmethod
-    def _listen(port: int) -> socket.socket:
-        server = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-        server.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        server.bind((LOOPBACK, port))
-        server.listen(1)
-        server.settimeout(_PATIENCE_S)
-        return server
+    @property
+    def _client(self) -> socket.socket | None:
+        """The listener's end."""
+        return self._wire.client
 
     def meet(self) -> None:
         """Wait for the next listener, and let the one before go."""
-        client, _ = self._server.accept()
-        client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-        if self._client is not None:
-            self._client.close()
-        self._client = client
+        self._wire.meet()
 
     def send(self, data: bytes) -> None:
         """Send bytes to whoever listens; waits for the first listener."""
-        self._listener().sendall(data)
+        self._wire.send(data)
 
     def show(self, x: Decimal | str, z: Decimal | str, *, key: bool = False) -> bytes:
-        """Send a line with these figures, by the print key or on the way; gives its bytes.
+        """Send these figures, by the print key or on the way; gives their bytes.
 
-        Raises ReadoutError for figures that a line of the layout can't show.
+        Raises ReadoutError for figures that a frame of the layout can't show.
         """
-        line = f"X{Decimal(x):+09.3f} Z{Decimal(z):+09.3f}{' *' if key else ''}".encode("ascii")
-        pattern = self.layout.pattern
-        match = None if pattern is None else pattern.fullmatch(line)
-        shown = (
-            None
-            if match is None
-            else [Decimal(figure.decode()) for figure in match.group("x", "z")]
-        )
-        if shown != [Decimal(x), Decimal(z)]:
+        try:
+            figures = {"X": Decimal(x), "Z": Decimal(z)}
+        except InvalidOperation as error:
             raise ReadoutError(
                 "the simulated readout can't show this",
-                expected=f"{self.layout.figures.decimals} decimals, and a layout of two slides",
-                found=f"X {x}, Z {z}, layout {self.layout.id}",
-            )
-        self.send(line + self.layout.frame.terminator)
-        return line + self.layout.frame.terminator
+                expected="figures such as 36.449",
+                found=f"X {x}, Z {z}",
+            ) from error
+        frames = self._speaker.frames(Said(figures, key=key, count=self._count))
+        for _ in frames:
+            self._count = self._speaker.next(self._count)
+        sent = b"".join(frames)
+        self.send(sent)
+        return sent
 
     def unplug(self) -> None:
-        """Let the line go."""
-        self._listener().close()
-        self._server.close()
-        self._client = None
+        """Let the line go; waits for the first listener."""
+        if self._client is None:
+            self._wire.meet()
+        self._wire.unplug()
 
     def plug_in(self) -> None:
         """Take the line up again under the same url."""
-        self._server = self._listen(self._port)
+        self._wire.plug_in()
 
     def close(self) -> None:
         """Stop."""
-        if self._client is not None:
-            self._client.close()
-            self._client = None
-        self._server.close()
-
-    def _listener(self) -> socket.socket:
-        if self._client is None:
-            self.meet()
-        assert self._client is not None  # noqa: S101 - met
-        return self._client
+        self._wire.close()
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
         self.close()
+
+
+class Running:
+    """Plays ``player`` on ``wire``; a script's clock starts with the first listener.
+
+    ``clock``: seconds. ``poll`` does what is due and gives the seconds until it should be called
+    again.
+    """
+
+    def __init__(
+        self, player: Player, wire: Wire, clock: Callable[[], float] = time.monotonic
+    ) -> None:
+        self.player, self.wire = player, wire
+        self._clock = clock
+        self._start = clock()
+        self._met = False
+        self._plugged = True
+        self._lock = threading.Lock()
+
+    @property
+    def address(self) -> str:
+        """Where it is found."""
+        return self.wire.address
+
+    @property
+    def now_s(self) -> float:
+        """Seconds since its start: that of the first listener, once there was one."""
+        return self._clock() - self._start
+
+    def poll(self) -> float:
+        """Do what is due."""
+        with self._lock:
+            listens = self.wire.listened()
+            if not self._met:
+                if not listens:
+                    return _LONGEST_S
+                self._met, self._start = True, self._clock()
+            now, display = self.now_s, self.player.display
+            asked = self.wire.heard()
+            for _, data in self.player.advance(now):
+                self._plug()
+                self.wire.offer(data)
+            self._plug()
+            if asked:
+                self.wire.offer(display.asked(asked, now))
+            due = self.player.next_s(now)
+            return _LONGEST_S if due is None else min(max(due - self.now_s, 0.0), _LONGEST_S)
+
+    def act(self, done: Callable[[float], bytes]) -> None:
+        """Do what a person does now, and send what that sends."""
+        with self._lock:
+            self.wire.offer(done(self.now_s))
+            self._plug()
+
+    def _plug(self) -> None:
+        plugged = self.player.display.plugged
+        if plugged != self._plugged:
+            self._plugged = plugged
+            if plugged:
+                self.wire.plug_in()
+            else:
+                self.wire.unplug()
+
+    @contextlib.contextmanager
+    def in_background(self) -> Iterator[Self]:
+        """Runs in a thread of its own until it is left or over."""
+        stop = threading.Event()
+
+        def run() -> None:
+            while not self.player.over and not stop.wait(self.poll()):
+                pass
+
+        thread = threading.Thread(target=run, daemon=True)
+        thread.start()
+        try:
+            yield self
+        finally:
+            stop.set()
+            thread.join()
+            self.wire.close()

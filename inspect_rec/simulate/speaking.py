@@ -88,6 +88,13 @@ class Speaker:
                 count = None if count is None else self.next(count)
         return tuple(found)
 
+    def step(self, channel: str) -> Decimal:
+        """The least that a channel's figure can differ by."""
+        for each in self._layout.fields:
+            if CHANNELS.get(each.name) == channel and not each.scale_from:
+                return each.scale
+        return Decimal(1).scaleb(-self._layout.figures.decimals)
+
     def next(self, count: int) -> int:
         """The number that follows."""
         figures = self._layout.figures

@@ -60,10 +60,15 @@ def test_what_no_line_can_show_is_refused(x: str, z: str) -> None:
         readout.show(x, z)
 
 
-def test_a_layout_that_it_does_not_speak_is_refused() -> None:
+def test_any_layout_of_two_slides_is_spoken_and_any_other_is_refused() -> None:
     text = (resources.files("drivers") / "layouts" / "two-axis-line.toml").read_text("utf-8")
     other = parse(text.replace("pattern = 'X", "pattern = 'A"), "other.toml")
-    with SimulatedReadout(other) as readout, pytest.raises(ReadoutError, match="can't show"):
+    with SimulatedReadout(other) as readout, opened(readout.url, other, lambda: AT) as line:
+        assert readout.show("1", "2") == b"A+0001.000 Z+0002.000\r\n"
+        assert heard(line, 23)
+    lone = text.replace("X(?P<x>[+-]\\d{4}\\.\\d{3}) ", "").replace("\nx = ", "\n# ")
+    readout = SimulatedReadout(parse(lone, "z.toml"))
+    with readout, pytest.raises(ReadoutError, match="figures of Z"):
         readout.show("1", "2")
 
 
