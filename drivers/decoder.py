@@ -8,13 +8,16 @@ its unit and mode and within its range, is an alarm that holds its bytes, and ne
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
-from drivers.fields import Code, Fields, Shown, Wrong
+from drivers.fields import Fields
+from drivers.first_line import FirstLine
 from drivers.framing import HALF, Piece, framer
 from drivers.layout import Layout
+from drivers.once import Once
 from drivers.plausible import Plausible
+from drivers.shown import Code, Shown, Wrong
 from inspect_rec.reading import Reading, Sighting
 
 __all__ = ["Alarm", "Code", "Decoder"]
@@ -30,10 +33,14 @@ class Alarm:
     at: datetime
 
 
-_SHOWN = 40
-_SHAPE = re.compile(rb"\d")
-_MAY_BE_HALF = tuple(bytes([b]) for b in b"0123456789+-., ")
-"""A line that begins otherwise begins with a word of its pattern, and is whole."""
+_BYTES = 40
+"""Bytes of a broken line that are shown."""
+_BEFORE = timedelta(milliseconds=100)
+"""Nothing for so long: what comes then is the beginning of a frame, whose bytes follow each other
+at once."""
+_UNREADABLE = re.compile(rb"[^\x02\x03\t\n\r\x20-\x7e]")
+_ALONE = "The first line may be half of one: nothing came that it could be compared with"
+Found = list[Sighting | Alarm]
 
 
 class Decoder:
@@ -47,39 +54,52 @@ class Decoder:
         self.layout, self.source = layout, source
         self._framer, self._fields = framer(layout), Fields(layout)
         self._plausible = Plausible(layout, timed=timed)
-        self._unit = layout.figures.unit
-        self._counted = layout.figures.count_to if "count" in layout.names else 0
-        self._paused = layout.frame.pause_ms > 0
-        frame = layout.frame
-        self._tail = 0 if frame.trailer else len(frame.terminator)
-        # Half a line of figures may look like a whole one, where nothing shows that it isn't.
-        self._bare = bool(frame.terminator) and not (
-            frame.header or layout.check or layout.on_key or self._fields.one_length
-        )
+        self._once = Once(layout, timed=timed)
+        self._begun = FirstLine(layout)
+        names = layout.names
+        self._watched = bool({"count", "heartbeat", "key"} & names) or layout.on_key
+        self._units = {channel: layout.figures.unit_of(channel) for channel in layout.channels}
+        # A terminator that every line has isn't kept with it.
+        self._tail = b"" if layout.frame.trailer else layout.frame.terminator
         self._first = True
-        self._held: tuple[Piece, Shown] | None = None
         self._heard: datetime | None = None
+        self._listens: datetime | None = None
         self._quiet = False
 
-    def feed(self, chunk: bytes, at: datetime) -> list[Sighting | Alarm]:
+    def feed(self, chunk: bytes, at: datetime) -> Found:
         """What the bytes up to and with ``chunk`` complete. ``at`` is aware; raises nothing."""
-        found: list[Sighting | Alarm] = []
+        found: Found = []
         if not chunk:
             return found
-        if self._paused:
-            for piece in self._framer.idle(at):
-                self._take(piece, found)
         self._heard, self._quiet = at, False
         for piece in self._framer.feed(chunk, at):
             self._take(piece, found)
         return found
 
-    def close(self, at: datetime) -> list[Sighting | Alarm]:
+    def idle(self, at: datetime) -> Found:
+        """Nothing came until ``at``: what a pause completes, and an alarm after too long a one."""
+        found: Found = []
+        for piece in self._framer.idle(at):
+            self._take(piece, found)
+        if self._heard is None or self._first:
+            self._hush(at)
+        if (alarm := self.silent(at)) is not None:
+            found.append(alarm)
+        return found
+
+    def close(self, at: datetime) -> Found:
         """What waited for more at the end of a recording."""
-        found: list[Sighting | Alarm] = []
-        self._release(found)
+        found: Found = []
+        for piece in self._framer.end():
+            self._take(piece, found)
+        if (held := self._begun.unanswered()) is not None:
+            self._shown(*held, found, suspect=_ALONE)
         if half := self._framer.drop():
-            found.append(self._corrupt(half, at, "half a line at the end"))
+            wrong = self._fields.fault(half)
+            if wrong is not None:
+                found.append(Alarm(wrong.code, wrong.said, half, at))
+            else:
+                found.append(self._corrupt(half, at, "half a line at the end"))
         return found
 
     def forget(self) -> None:
@@ -106,8 +126,11 @@ class Decoder:
     def lost(self, at: datetime) -> Alarm:
         """The line went away: its half line is dropped, and shown."""
         half = self._framer.drop()
-        self._first, self._held = True, None
+        self._first = True
+        self._listens = None
+        self._begun = FirstLine(self.layout)
         self._plausible.lost()
+        self._once.lost()
         self._heard, self._quiet = None, True
         said = "Readout line lost: is its plug in? It goes on by itself"
         return Alarm(Code.LOST, said, half, at)
@@ -117,76 +140,84 @@ class Decoder:
         self._heard, self._quiet = at, False
         return Alarm(Code.BACK, "Readout line is back: go on", b"", at)
 
-    def _take(self, piece: Piece, found: list[Sighting | Alarm]) -> None:
-        first, self._first = self._first, False
-        if piece.body is None:
-            found.append(self._corrupt(piece.whole, piece.at, piece.why))
-            return
-        shown = self._fields.read(piece.whole, piece.body)
-        if isinstance(shown, Wrong):
-            if shown.code is Code.CORRUPT:
-                what = HALF if first else shown.said
-                found.append(self._corrupt(self._raw(piece), piece.at, what))
-            else:
-                found.append(Alarm(shown.code, shown.said, self._raw(piece), piece.at))
-            return
-        if first and self._bare and piece.body[:1] in _MAY_BE_HALF:
-            self._held = piece, shown
-            return
-        if self._held is not None:
-            self._second(piece, found)
-        self._shown(piece, shown, found)
+    def _hush(self, at: datetime) -> None:
+        """Nothing came yet since somebody listens."""
+        if self._listens is None:
+            self._listens = at
+        elif at - self._listens >= _BEFORE:
+            self._begun.quiet_before()
 
-    def _second(self, piece: Piece, found: list[Sighting | Alarm]) -> None:
-        """A first line may be the end of one whose beginning nobody heard: where the next is longer
-        and ends alike it isn't used."""
-        assert self._held is not None  # noqa: S101 - the caller looks first
-        held, shown = self._held
-        self._held = None
-        one, other = (_SHAPE.sub(b"0", p.whole) for p in (held, piece))
-        if len(one) < len(other) and other.endswith(one):
-            found.append(self._corrupt(self._raw(held), held.at, HALF))
+    def _take(self, piece: Piece, found: Found) -> None:
+        first, self._first = self._first, False
+        shown: Shown | Wrong
+        if piece.body is None:
+            shown = self._fields.fault(piece.whole) or Wrong(Code.CORRUPT, piece.why)
         else:
-            self._shown(held, shown, found)
+            shown = self._fields.read(piece.whole, piece.body)
+        if isinstance(shown, Wrong):
+            if shown.code is not Code.CORRUPT and (held := self._begun.refuse()) is not None:
+                found.append(self._corrupt(self._raw(held), held.at, HALF))
+            if shown.code is Code.CORRUPT and first:
+                shown = replace(shown, said=HALF)
+            self._wrong(piece, shown, found)
+            return
+        for each in self._begun.hear(piece, shown):
+            if isinstance(each, Piece):
+                found.append(self._corrupt(self._raw(each), each.at, HALF))
+            else:
+                self._shown(*each, found)
+
+    def _wrong(self, piece: Piece, wrong: Wrong, found: Found) -> None:
+        """A frame that is no reading; its counter is counted all the same."""
+        lost = self._once.counted(wrong.count)
+        raw, at = self._raw(piece), piece.at
+        if lost is not None:
+            found.append(Alarm(lost.code, lost.said, raw, at))
+        if wrong.code is Code.CORRUPT:
+            found.append(self._corrupt(raw, at, wrong.said))
+        else:
+            found.append(Alarm(wrong.code, wrong.said, raw, at))
 
     def _raw(self, piece: Piece) -> bytes:
         """Its bytes, without a terminator that every line has."""
-        return piece.whole[: len(piece.whole) - self._tail] if self._tail else piece.whole
+        return piece.whole.removesuffix(self._tail)
 
-    def _release(self, found: list[Sighting | Alarm]) -> None:
-        if self._held is not None:
-            (held, shown), self._held = self._held, None
-            self._shown(held, shown, found)
-
-    def _shown(self, piece: Piece, shown: Shown, found: list[Sighting | Alarm]) -> None:
-        at, raw = piece.at, self._raw(piece)
-        if self._counted:
-            wrong = self._plausible.counted(shown.count)
-            if wrong is not None:
-                found.append(Alarm(wrong.code, wrong.said, raw, at))
-                if wrong.code is Code.DOUBLED:
-                    return
-        if shown.key:
-            wrong = self._plausible.bounced(shown.figures, at)
-            if wrong is not None:
-                found.append(Alarm(wrong.code, wrong.said, raw, at))
-                return
-        wrong = self._plausible.doubt(shown.figures, at)
+    def _shown(
+        self, piece: Piece, shown: Shown, found: Found, *, suspect: str | None = None
+    ) -> None:
+        at, raw, figures = piece.at, self._raw(piece), shown.figures
+        if self._watched and self._repeats(shown, raw, at, found):
+            return
+        wrong = self._plausible.doubt(figures, at)
         if wrong is not None:
             found.append(Alarm(wrong.code, wrong.said, raw, at))
             return
-        unit, source = self._unit, self.source
+        units, source = self._units, self.source
         readings = tuple(
-            [Reading(channel, value, unit, at, source, raw) for channel, value in shown.figures]
+            [Reading(channel, value, units[channel], at, source, raw) for channel, value in figures]
         )
-        suspect = self._plausible.suspect
+        suspect = self._plausible.suspect or suspect
         found.append(Sighting(at, readings, raw, shown.key, shown.count, shown.mode, suspect))
+
+    def _repeats(self, shown: Shown, raw: bytes, at: datetime, found: Found) -> bool:
+        """Whether the frame is another's repeat; what its counter says is told."""
+        wrong = (
+            self._once.counted(shown.count),
+            self._once.stale(shown.beat, at),
+            self._once.bounced(shown.figures, at) if shown.key else None,
+        )
+        told = [each for each in wrong if each is not None]
+        found.extend(Alarm(each.code, each.said, raw, at) for each in told)
+        return any(each.code is Code.DOUBLED for each in told)
 
     @staticmethod
     def _corrupt(raw: bytes, at: datetime, what: str) -> Alarm:
-        shown = raw[:_SHOWN].decode("ascii", "backslashreplace")
+        shown = raw[:_BYTES].decode("ascii", "backslashreplace")
+        seven = bytes(byte & 0x7F for byte in raw)
+        what_now = "check the cable and the port settings"
+        if seven != raw and not _UNREADABLE.search(seven):
+            what_now = "the readout may send 7 bits with parity: check the port settings"
         said = (
-            f"Readout sent {what}: {shown!r}. It was kept, and not used. If more come, check the "
-            "cable and the port settings"
+            f"Readout sent {what}: {shown!r}. It was kept, and not used. If more come, {what_now}"
         )
         return Alarm(Code.CORRUPT, said, raw, at)

@@ -98,6 +98,16 @@ class Table:
             return Decimal(default)
         return value
 
+    def places(self, key: str, default: int, most: int) -> tuple[int, int]:
+        """How many decimals: a whole number, or the fewest and the most in a list."""
+        value = self._take(key, default)
+        ends = value if isinstance(value, list) else [value, value]
+        whole = [v for v in ends if isinstance(v, int) and not isinstance(v, bool)]
+        if len(whole) == len(ends) == 2 and 0 <= whole[0] <= whole[1] <= most:
+            return whole[0], whole[1]
+        self.wrong(key, f"a number of places from 0 to {most}, or the fewest and most, [3, 4]")
+        return default, default
+
     def span(self, key: str, default: tuple[int, int]) -> tuple[Decimal, Decimal]:
         """Least and most of something."""
         value = self._take(key, list(default))
@@ -117,6 +127,17 @@ class Table:
             self.wrong(key, f"words of the frame, each with its meaning: {' or '.join(among)}")
             return {}
         return {word.encode("latin-1"): said for word, said in dict(value).items()}  # type: ignore[call-overload]
+
+    def numbered(self, key: str, among: tuple[str, ...]) -> Mapping[int, str]:
+        """What a number in a frame means, one of ``among``; an exact number where that is empty."""
+        value = self._take(key, {})
+        found = {_number(k): v for k, v in value.items()} if isinstance(value, Mapping) else {}
+        good = isinstance(value, Mapping) and len(found) == len(value) and None not in found
+        if not good or not all(v in among if among else _exact(v) for v in found.values()):
+            meaning = " or ".join(among) or 'what one step is worth, such as "0.001"'
+            self.wrong(key, f"numbers in quotes, each with its meaning: {meaning}")
+            return {}
+        return {n: str(v) for n, v in found.items() if n is not None}
 
     def several(self, key: str) -> tuple[bytes, ...]:
         """A list of texts that stand for bytes."""
@@ -148,6 +169,13 @@ def _exact(value: object) -> Decimal | None:
         return None
     exact = Decimal(value)
     return exact if exact.is_finite() else None
+
+
+def _number(text: str) -> int | None:
+    """A whole number in quotes, decimal or hexadecimal."""
+    if re.fullmatch(r"0x[0-9a-fA-F]{1,16}", text):
+        return int(text, 16)
+    return int(text) if re.fullmatch(r"-?[0-9]{1,20}", text) else None
 
 
 def is_bytes(text: str) -> bool:

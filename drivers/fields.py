@@ -6,53 +6,15 @@ What isn't right is handed back as a ``Wrong`` with words for a grinder, never a
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from decimal import Decimal
-from enum import StrEnum
 from typing import Literal
 
 from drivers import checksum
-from drivers.layout import CHANNELS, FIGURE, Check, Field, Layout
-from drivers.pattern import one_length
-from inspect_rec.units import Unit
-
-
-class Code(StrEnum):
-    """Kinds of alarm."""
-
-    CORRUPT = "corrupt"
-    UNIT = "unit changed"
-    MODE = "mode changed"
-    FAULT = "fault word"
-    IMPLAUSIBLE = "implausible"
-    ZERO = "zero reset"
-    SWAPPED = "swapped axes"
-    COUNT = "lost count"
-    DOUBLED = "doubled"
-    SILENT = "silent"
-    LOST = "line lost"
-    BACK = "line back"
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """What a frame shows. ``figures``: (channel, figure as shown, without a negative nought);
-    ``unit`` and ``mode`` where the frame says them itself."""
-
-    figures: tuple[tuple[str, Decimal], ...]
-    key: bool
-    count: int | None = None
-    unit: Unit | None = None
-    mode: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Wrong:
-    """Why a frame is no reading."""
-
-    code: Code
-    said: str
+from drivers.binary import Binary
+from drivers.layout import Layout
+from drivers.parts import CHANNELS, FIGURE, Check
+from drivers.shown import Code, Shown, Wrong, fault, other
 
 
 class Checked:
@@ -60,7 +22,7 @@ class Checked:
 
     def __init__(self, check: Check) -> None:
         self._check = check
-        size = 1 if check.kind != "crc-16" else 2
+        size = 2 if check.crc is not None or check.modulus > 256 else 1
         self._size = size * (2 if check.as_ == "hex" else 1)
 
     def holds(self, whole: bytes) -> bool:
@@ -70,10 +32,9 @@ class Checked:
         stands = whole[at : at + self._size] if at >= 0 else b""
         if len(stands) != self._size:
             return False
-        try:
-            said = int(stands, 16) if check.as_ == "hex" else int.from_bytes(stands, self._order)
-        except ValueError:
+        if check.as_ == "hex" and not _HEX.fullmatch(stands):
             return False
+        said = int(stands, 16) if check.as_ == "hex" else int.from_bytes(stands, self._order)
         return said == self.of(whole[slice(check.from_, check.to)])
 
     def of(self, data: bytes) -> int:
@@ -97,85 +58,89 @@ class Checked:
         return value.to_bytes(self._size, self._order)
 
 
+_HEX = re.compile(rb"[0-9A-Fa-f]+")
+_ALIEN = "a line that isn't of the layout"
+
+
 class Fields:
     """Reads the frames of one layout."""
 
     def __init__(self, layout: Layout) -> None:
         self._layout = layout
         self._checked = None if layout.check is None else Checked(layout.check)
-        figures = layout.figures
-        self._faults = figures.faults
+        figures, names = layout.figures, layout.names
+        faults = sorted(figures.faults, key=len, reverse=True)
+        self._faults = re.compile(b"|".join(map(re.escape, faults))) if faults else None
         self._turn = _turned(figures.decimals, figures.point)
-        self._plain = figures.point == "."
-        names = layout.names
-        self._one_axis = "axis" in names
-        self._channels = tuple(
-            (name, CHANNELS[name], f"{name}_sign" in names, f"{name}_doubled" in names)
-            for name in CHANNELS
-            if name in names
+        self._axis = "axis" in names
+        shown = (FIGURE,) if self._axis else tuple(n for n in CHANNELS if n in names)
+        self._channels = tuple((n, CHANNELS.get(n, ""), _sign(n, names)) for n in shown)
+        self._doubled = tuple(n for n in shown if f"{n}_doubled" in names)
+        signed = any(sign for _, _, sign in self._channels)
+        self._simple = figures.point == "." and not (self._axis or signed or self._doubled)
+        places = None if layout.shape is None else layout.shape.places
+        # Where the pattern lets in more decimals than the layout has, each figure is looked at.
+        self._loose = places is not None and not (
+            figures.fewest <= places[0] and places[1] <= figures.decimals
         )
-        self._simple = self._plain and not any(s or d for _, _, s, d in self._channels)
-        self._sign = "sign" in names
-        self._words = tuple(
-            name for name in ("unit", "mode", "counting", "status") if name in names
-        )
+        own: Mapping[str, set[bytes | None]] = {
+            "unit": {w for w, unit in figures.unit_words.items() if unit is figures.unit},
+            "mode": {w for w, mode in figures.mode_words.items() if mode == figures.mode},
+            "counting": {w for w, how in figures.counting_words.items() if how == "absolute"},
+            "status": set(figures.good),
+        }
+        self._words = tuple((name, {None, *good}) for name, good in own.items() if name in names)
+        self._has_mode = "mode" in names
         self._has_key, self._has_count = "key" in names, "count" in names
         self._on_key = layout.on_key
-        self._binary = {each.name: each for each in layout.fields}
-        self.one_length = layout.pattern is None or one_length(
-            layout.pattern.pattern.decode("latin-1"), layout.frame.longest
-        )
-        """Whether all whole frames are of one length, so that half of one is never whole."""
+        self._counts = range(figures.count_from, figures.count_to + 1)
+        self._binary = Binary(layout) if layout.fields else None
+
+    def fault(self, data: bytes) -> Wrong | None:
+        """The word for a fault that stands in these bytes."""
+        found = None if self._faults is None else self._faults.search(data)
+        return None if found is None else fault(found.group())
 
     def read(self, whole: bytes, body: bytes) -> Shown | Wrong:
         """What a whole frame with that body shows."""
-        for word in self._faults:
-            if word in body:
-                return _fault(word)
+        if self._faults is not None and self._binary is None and (wrong := self.fault(body)):
+            return wrong
         if self._checked is not None and not self._checked.holds(whole):
             return Wrong(Code.CORRUPT, "a line whose check is wrong")
-        if self._binary:
-            return self._of_binary(whole)
+        if self._binary is not None:
+            return self._binary.read(whole)
         assert self._layout.pattern is not None  # noqa: S101 - a layout has the one or the other
         match = self._layout.pattern.fullmatch(body)
         if match is None:
-            return Wrong(Code.CORRUPT, "a line that isn't of the layout")
+            return Wrong(Code.CORRUPT, _ALIEN)
         return self._of_text(match)
 
-    # -- text ----------------------------------------------------------------------------
-
     def _of_text(self, match: re.Match[bytes]) -> Shown | Wrong:
-        unit = mode = None
-        if self._words:
-            wrong = self._worded({name: match[name] for name in self._words})
-            if wrong is not None:
-                return wrong
-            unit, mode = self._unit_of(match), self._mode_of(match)
-        key = self._on_key or (self._has_key and match["key"] is not None)
-        count = int(match["count"]) if self._has_count else None
-        if self._one_axis:
-            channel = self._layout.figures.axes.get(match["axis"])
-            if channel is None:
-                return Wrong(Code.CORRUPT, "a line of an axis that the layout doesn't name")
-            value = self._figure(match[FIGURE], match["sign"] if self._sign else None)
-            return Shown(((channel, value),), key, count, unit, mode)
+        count = None
+        if self._has_count:
+            count = int(match["count"])
+            if count not in self._counts:
+                return Wrong(Code.CORRUPT, "a number out of its range")
+        for name, good in self._words:
+            if match[name] not in good:
+                return self._worded(name, match[name], count)
         if self._simple:
             shown = []
-            for name, channel, _, _ in self._channels:
+            for name, channel, _ in self._channels:
                 value = Decimal(match[name].decode())
                 # A slide at nought from below shows -0.000.
                 shown.append((channel, value or abs(value)))
-            return Shown(tuple(shown), key, count, unit, mode)
-        return self._several(match, Shown((), key, count, unit, mode))
-
-    def _several(self, match: re.Match[bytes], head: Shown) -> Shown | Wrong:
-        shown = []
-        for name, channel, signed, doubled in self._channels:
-            value = self._figure(match[name], match[f"{name}_sign"] if signed else None)
-            if doubled and self._figure(match[f"{name}_doubled"], None) != 2 * value:
-                return Wrong(Code.CORRUPT, f"two displays of {channel} that contradict each other")
-            shown.append((channel, value))
-        return Shown(tuple(shown), head.key, head.count, head.unit, head.mode)
+        else:
+            shown = [
+                (channel, self._figure(match[name], match[sign] if sign else None))
+                for name, channel, sign in self._channels
+            ]
+        wrong = self._looked_at(match, shown) if self._loose or not self._simple else ""
+        if wrong:
+            return Wrong(Code.CORRUPT, wrong, count)
+        key = self._on_key or (self._has_key and match["key"] is not None)
+        mode = self._layout.figures.mode if self._has_mode and match["mode"] is not None else None
+        return Shown(tuple(shown), key, count, mode)
 
     def _figure(self, text: bytes, sign: bytes | None) -> Decimal:
         value = self._turn(text)
@@ -183,94 +148,42 @@ class Fields:
             value = -value
         return value or abs(value)
 
-    def _unit_of(self, match: re.Match[bytes]) -> Unit | None:
-        if "unit" not in self._words or match["unit"] is None:
-            return None
-        return self._layout.figures.unit_words.get(match["unit"])
-
-    def _mode_of(self, match: re.Match[bytes]) -> str | None:
-        if "mode" not in self._words or match["mode"] is None:
-            return None
-        return self._layout.figures.mode_words.get(match["mode"])
-
-    def _worded(self, said: dict[str, bytes | None]) -> Wrong | None:
-        """A unit, mode, counting or status other than the layout's; None said is nothing said."""
+    def _looked_at(self, match: re.Match[bytes], shown: list[tuple[str, Decimal]]) -> str:
+        """What is wrong with figures that the pattern lets in, or nothing. Names their axis."""
         figures = self._layout.figures
-        status, unit = said.get("status"), said.get("unit")
-        mode, counting = said.get("mode"), said.get("counting")
-        if status is not None and status not in figures.good:
-            return _fault(status)
-        if unit is not None and figures.unit_words.get(unit) is not figures.unit:
-            return _unit(figures.unit)
-        if mode is not None and figures.mode_words.get(mode) != figures.mode:
-            return _mode(f"in {figures.mode} mode")
-        if counting is not None and figures.counting_words.get(counting) != "absolute":
-            return _mode("counting absolute")
-        return None
+        if self._loose:
+            for _, value in shown:
+                places = value.as_tuple().exponent
+                if not isinstance(places, int) or not figures.fewest <= -places <= figures.decimals:
+                    return f"a figure of {value.as_tuple().exponent} places"
+        for name in self._doubled:
+            value = dict(shown)[CHANNELS[name]]
+            if self._figure(match[f"{name}_doubled"], None) != 2 * value:
+                return f"two displays of {CHANNELS[name]} that contradict each other"
+        if self._axis:
+            channel = figures.axes.get(match["axis"])
+            if channel is None:
+                return "a line of an axis that the layout doesn't name"
+            shown[0] = channel, shown[0][1]
+        return ""
 
-    # -- binary --------------------------------------------------------------------------
-
-    def _of_binary(self, whole: bytes) -> Shown | Wrong:
-        shown: list[tuple[str, Decimal]] = []
-        said: dict[str, str] = {}
-        count = None
-        for name, each in self._binary.items():
-            raw = whole[each.at : each.at + each.size]
-            if len(raw) != each.size:
-                return Wrong(Code.CORRUPT, "a frame that is too short for its fields")
-            number = number_of(raw, each)
-            if number is None:
-                return Wrong(Code.CORRUPT, "digits that are none")
-            if name in CHANNELS:
-                value = Decimal(number) * each.scale
-                shown.append((CHANNELS[name], value or abs(value)))
-            elif name == "count":
-                count = number
-            elif (word := each.words.get(str(number).encode())) is not None:
-                said[name] = word
-            elif each.words:
-                return Wrong(Code.CORRUPT, f"a word for {name} that the layout doesn't name")
-        return self._said(said) or Shown(
-            tuple(shown),
-            self._on_key or said.get("key") == "key",
-            count,
-            Unit(said["unit"]) if "unit" in said else None,
-            said.get("mode"),
-        )
-
-    def _said(self, said: dict[str, str]) -> Wrong | None:
+    def _worded(self, name: str, word: bytes, count: int | None) -> Wrong:
+        """What a word other than the layout's says."""
         figures = self._layout.figures
-        if said.get("status", "good") != "good":
-            return _fault(said["status"].encode())
-        if "unit" in said and Unit(said["unit"]) is not figures.unit:
-            return _unit(figures.unit)
-        if "mode" in said and said["mode"] != figures.mode:
-            return _mode(f"in {figures.mode} mode")
-        if said.get("counting", "absolute") != "absolute":
-            return _mode("counting absolute")
-        return None
+        meant: Mapping[str, Mapping[bytes, object]] = {
+            "unit": figures.unit_words,
+            "mode": figures.mode_words,
+            "counting": figures.counting_words,
+        }
+        if name != "status" and word not in meant[name]:
+            return Wrong(Code.CORRUPT, f"a word for {name} that the layout doesn't name", count)
+        return other(figures, name, word, count)
 
 
-def number_of(raw: bytes, each: Field) -> int | None:
-    """The whole number of a binary field; None where its digits are none."""
-    if each.as_ == "text":
-        return int(raw) if raw.isdigit() else None
-    if each.order == "little":
-        raw = raw[::-1]
-    elif each.order == "swapped words":
-        words = [raw[n : n + 2] for n in range(0, len(raw), 2)]
-        raw = b"".join(reversed(words))
-    if each.as_ == "bcd":
-        digits = raw.hex()
-        return int(digits) if digits.isdigit() else None
-    number, bits = int.from_bytes(raw, "big"), 8 * len(raw)
-    if each.mask:
-        return (number & each.mask) >> ((each.mask & -each.mask).bit_length() - 1)
-    if each.as_ == "two's complement" and number >> (bits - 1):
-        return number - (1 << bits)
-    if each.as_ == "sign and magnitude" and number >> (bits - 1):
-        return -(number & ((1 << (bits - 1)) - 1))
-    return number
+def _sign(name: str, names: frozenset[str]) -> str:
+    """The group of the sign that stands apart from a figure, or nothing."""
+    sign = "sign" if name == FIGURE else f"{name}_sign"
+    return sign if sign in names else ""
 
 
 def _turned(decimals: int, point: str) -> Callable[[bytes], Decimal]:
@@ -278,21 +191,3 @@ def _turned(decimals: int, point: str) -> Callable[[bytes], Decimal]:
     if point == "none":
         return lambda text: Decimal(text.replace(b" ", b"").decode()).scaleb(-decimals)
     return lambda text: Decimal(text.replace(b",", b".").replace(b" ", b"").decode())
-
-
-def _fault(word: bytes) -> Wrong:
-    shown = word.decode("ascii", "backslashreplace")
-    return Wrong(
-        Code.FAULT,
-        f"Readout says {shown!r} instead of a figure: look at it. Counts may be lost: sight the "
-        "pin again",
-    )
-
-
-def _unit(unit: Unit) -> Wrong:
-    word = {Unit.MM: "mm", Unit.INCH: "inch"}[unit]
-    return Wrong(Code.UNIT, f"Readout is not in {word}: set it back. Nothing was converted")
-
-
-def _mode(how: str) -> Wrong:
-    return Wrong(Code.MODE, f"Readout is not {how}: set it back. Nothing was converted")

@@ -36,6 +36,9 @@ class Framer(Protocol):
     def idle(self, at: datetime) -> list[Piece]:
         """What a pause until ``at`` completes."""
 
+    def end(self) -> list[Piece]:
+        """What no more bytes complete: frames that only a pause ends."""
+
     def drop(self) -> bytes:
         """The bytes that wait for more; they are forgotten."""
 
@@ -46,12 +49,14 @@ def framer(layout: Layout) -> Framer:
         return Terminated(layout)
     if layout.frame.pause_ms:
         return Paused(layout)
+    if layout.modbus is not None:
+        return Blocks(layout, layout.modbus.every_ms)
     return Fixed(layout)
 
 
 ENDLESS, REST = "a line without end", "the rest of a line without end"
-HALF, ALIEN = "half a line at the start", "a line that isn't of the layout"
-LOOSE = "bytes that belong to no frame"
+HALF, LOOSE = "half a line at the start", "bytes that belong to no frame"
+CUT = "a line with something lost or added"
 
 
 class Terminated:
@@ -60,7 +65,9 @@ class Terminated:
     def __init__(self, layout: Layout) -> None:
         frame = layout.frame
         self._end, self._trailer, self._header = frame.terminator, frame.trailer, frame.header
-        self._longest = frame.longest
+        self._longest, self._width = frame.longest, frame.width
+        self._checked = None if layout.check is None else Checked(layout.check)
+        self._plain = not (self._header or self._width)
         self._left = b""
         self._endless = False
 
@@ -73,50 +80,82 @@ class Terminated:
             *lines, self._left = (self._left + chunk).split(self._end)
             for line in lines:
                 self._one(line, self._end, at, found)
-        # The last bytes of what is left may be the beginning of a terminator.
-        self._left = self._cut(self._left, len(self._end) - 1 + self._trailer, at, found)
+        # The last bytes of what is left may be the beginning of a terminator and its trailer.
+        spare = len(self._end) - 1 + self._trailer
+        self._left = self._cut(self._left, spare, at, found)
         return found
 
     def _trailed(self, chunk: bytes, at: datetime, found: list[Piece]) -> None:
         """A trailer may look like a terminator, so frames are cut one by one."""
-        data = self._left + chunk
-        while (end := data.find(self._end)) >= 0:
-            stop = end + len(self._end) + self._trailer
+        data, start = self._left + chunk, 0
+        while (end := data.find(self._end, start)) >= 0:
+            tail = end + len(self._end)
+            stop = tail + self._trailer
             if stop > len(data):
                 break
-            self._one(data[:end], data[end:stop], at, found)
-            data = data[stop:]
-        self._left = data
+            line, rest = data[start:end], data[tail:stop]
+            again = self._begins_again(line, rest)
+            self._one(line, data[end : tail + again], at, found)
+            start = tail + again
+        self._left = data[start:]
+
+    def _begins_again(self, line: bytes, trailer: bytes) -> int:
+        """How many bytes of the trailer belong to the frame: where its check is lost, the next
+        frame may begin in its place."""
+        if self._checked is None or not self._header or self._header[0] not in trailer:
+            return len(trailer)
+        if not self._endless and len(line) <= self._longest:
+            frame = self._framed(line)
+            if not self._checked.holds(frame + self._end + trailer):
+                return trailer.index(self._header[:1])
+        return len(trailer)
+
+    def _framed(self, line: bytes) -> bytes:
+        """The part of a line that can be a frame, or nothing."""
+        if self._width:
+            size = len(self._header) + self._width
+            frame = line[-size:]
+            return frame if len(frame) == size and frame.startswith(self._header) else b""
+        start = line.rfind(self._header)
+        return line[start:] if start >= 0 else b""
 
     def _one(self, line: bytes, tail: bytes, at: datetime, found: list[Piece]) -> None:
         if self._endless or len(line) > self._longest:
             rest = self._cut(line, 0, at, found)
             self._endless = False
-            found.append(Piece(rest, at, None, REST))
+            found.append(Piece(rest + tail, at, None, REST))
+        elif self._plain:
+            found.append(Piece(line + tail, at, line))
+        else:
+            self._marked(line, tail, at, found)
+
+    def _marked(self, line: bytes, tail: bytes, at: datetime, found: list[Piece]) -> None:
+        """A line whose frame is known by its header or its width."""
+        frame = self._framed(line)
+        loose = line[: len(line) - len(frame)]
+        if not frame or (loose and not self._header):
+            found.append(Piece(line + tail, at, None, CUT))
             return
-        if self._header:
-            start = line.rfind(self._header)
-            if start < 0:
-                found.append(Piece(line + tail, at, None, HALF))
-                return
-            if start:
-                found.append(Piece(line[:start], at, None, LOOSE))
-            line = line[start:]
-            found.append(Piece(line + tail, at, line[len(self._header) :]))
-            return
-        found.append(Piece(line + tail, at, line))
+        if loose:
+            found.append(Piece(loose, at, None, LOOSE))
+        found.append(Piece(frame + tail, at, frame[len(self._header) :]))
 
     def _cut(self, line: bytes, spare: int, at: datetime, found: list[Piece]) -> bytes:
         """Cut what is longer than any line can be; the rest is handed back."""
-        while len(line) > self._longest + spare:
-            found.append(Piece(line[: self._longest], at, None, ENDLESS))
+        start = 0
+        while len(line) - start > self._longest + spare:
+            found.append(Piece(line[start : start + self._longest], at, None, ENDLESS))
             self._endless = True
-            line = line[self._longest :]
-        return line
+            start += self._longest
+        return line[start:]
 
     def idle(self, at: datetime) -> list[Piece]:
         """Nothing: a terminator ends a frame, no pause does."""
         del at
+        return []
+
+    def end(self) -> list[Piece]:
+        """Nothing."""
         return []
 
     def drop(self) -> bytes:
@@ -130,28 +169,34 @@ class Fixed:
 
     def __init__(self, layout: Layout) -> None:
         self._length, self._header = layout.frame.length, layout.frame.header
+        self._longest = max(layout.frame.longest, self._length)
         self._pattern = layout.pattern
         self._checked = None if layout.check is None else Checked(layout.check)
-        self._left = b""
+        self._left = self._loose = b""
 
     def feed(self, chunk: bytes, at: datetime) -> list[Piece]:
         """What the bytes complete."""
         found: list[Piece] = []
-        data, loose = self._left + chunk, b""
-        while len(data) >= self._length:
-            frame = data[: self._length]
+        data, start = self._left + chunk, 0
+        while len(data) - start >= self._length:
+            frame = data[start : start + self._length]
             if self._is(frame):
-                if loose:
-                    found.append(Piece(loose, at, None, LOOSE))
-                    loose = b""
+                self._let_go(at, found)
                 found.append(Piece(frame, at, frame[len(self._header) :]))
-                data = data[self._length :]
-            else:
-                loose, data = loose + data[:1], data[1:]
-        if loose:
-            found.append(Piece(loose, at, None, LOOSE))
-        self._left = data
+                start += self._length
+                continue
+            self._loose += data[start : start + 1]
+            start += 1
+            if len(self._loose) >= self._longest:
+                self._let_go(at, found)
+        self._left = data[start:]
         return found
+
+    def _let_go(self, at: datetime, found: list[Piece]) -> None:
+        """What belongs to no frame, in one piece however it came."""
+        if self._loose:
+            found.append(Piece(self._loose, at, None, LOOSE))
+            self._loose = b""
 
     def _is(self, frame: bytes) -> bool:
         """A header may stand within figures by chance: then check or pattern don't fit."""
@@ -167,62 +212,116 @@ class Fixed:
         del at
         return []
 
+    def end(self) -> list[Piece]:
+        """Nothing."""
+        return []
+
     def drop(self) -> bytes:
         """The half frame."""
+        half, self._left, self._loose = self._loose + self._left, b"", b""
+        return half
+
+
+class Blocks:
+    """Blocks of so many bytes, read one by one: nothing within one marks its beginning, so what is
+    left over when the next is read is none."""
+
+    def __init__(self, layout: Layout, every_ms: int) -> None:
+        self._length = layout.frame.length
+        self._apart = timedelta(milliseconds=every_ms / 2)
+        self._left = b""
+        self._at: datetime | None = None
+
+    def feed(self, chunk: bytes, at: datetime) -> list[Piece]:
+        """What the bytes complete."""
+        found = self.idle(at)
+        data, self._at = self._left + chunk, at
+        stop = len(data) - len(data) % self._length
+        for start in range(0, stop, self._length):
+            block = data[start : start + self._length]
+            found.append(Piece(block, at, block))
+        self._left = data[stop:]
+        return found
+
+    def idle(self, at: datetime) -> list[Piece]:
+        """Part of a block that the rest didn't come to."""
+        if not self._left or self._at is None or at - self._at < self._apart:
+            return []
+        return [Piece(self.drop(), self._at, None, CUT)]
+
+    def end(self) -> list[Piece]:
+        """Nothing."""
+        return []
+
+    def drop(self) -> bytes:
+        """The part of a block."""
         half, self._left = self._left, b""
         return half
 
 
 class Paused:
-    """Frames that nothing ends but a pause. Two that came in one go are cut by their pattern, and
-    one that came in two pieces is put together where the pieces make a whole one."""
+    """Frames that nothing ends but a pause, or the beginning of the next where bytes mark it: two
+    that came in one go are cut there, and what came in pieces without a pause is put together."""
 
     def __init__(self, layout: Layout) -> None:
         assert layout.pattern is not None  # noqa: S101 - the layout's parser asks for one
-        self._header = layout.frame.header
-        self._pattern = re.compile(re.escape(self._header) + layout.pattern.pattern)
+        assert layout.shape is not None  # noqa: S101 - it comes with the pattern
+        self._header, self._pattern = layout.frame.header, layout.pattern
+        begins = layout.shape.begins
+        if self._header:
+            # A header that may stand within a line marks nothing.
+            inside = self._header[1:] + layout.shape.alphabet
+            begins = b"" if self._header[0] in inside else self._header[:1]
+        self._begins = re.compile(b"[" + re.escape(begins) + b"]") if begins else None
         self._pause = timedelta(milliseconds=layout.frame.pause_ms)
         self._longest = layout.frame.longest
-        self._left = b""
+        self._left, self._endless = b"", False
         self._at: datetime | None = None
 
     def feed(self, chunk: bytes, at: datetime) -> list[Piece]:
-        """What the bytes complete; whole frames are handed on at once."""
-        found: list[Piece] = []
-        data = self._left + chunk
+        """What the bytes complete."""
+        found = self.idle(at)
+        data, start = self._left + chunk, 0
         self._at = at
-        while data:
-            match = self._pattern.match(data)
-            if match is not None and match.end() and self._ends(data, match.end()):
-                whole = match.group()
-                found.append(Piece(whole, at, whole[len(self._header) :]))
-                data = data[match.end() :]
-                continue
-            later = self._pattern.search(data, 1)
-            if later is not None and later.end() > later.start():
-                found.append(Piece(data[: later.start()], at, None, LOOSE))
-                data = data[later.start() :]
-                continue
-            break
-        while len(data) > self._longest:
-            found.append(Piece(data[: self._longest], at, None, ENDLESS))
-            data = data[self._longest :]
-        self._left = data
+        for next_ in self._begins.finditer(data, 1) if self._begins is not None else ():
+            start = self._cut(data, start, next_.start(), at, found)
+            self._one(data[start : next_.start()], at, found)
+            start = next_.start()
+        self._left = data[self._cut(data, start, len(data), at, found) :]
         return found
 
-    @staticmethod
-    def _ends(data: bytes, end: int) -> bool:
-        """A digit behind it may still belong to it."""
-        return not data[end : end + 1].isdigit()
+    def _cut(self, data: bytes, start: int, end: int, at: datetime, found: list[Piece]) -> int:
+        """Cut what is longer than any frame can be; where the rest begins is handed back."""
+        while end - start > self._longest:
+            found.append(Piece(data[start : start + self._longest], at, None, ENDLESS))
+            start, self._endless = start + self._longest, True
+        return start
+
+    def _one(self, line: bytes, at: datetime, found: list[Piece]) -> None:
+        whole, self._endless = not self._endless, False
+        body = line.removeprefix(self._header)
+        if not whole:
+            found.append(Piece(line, at, None, REST))
+        elif len(line) - len(body) == len(self._header) and self._pattern.fullmatch(body):
+            found.append(Piece(line, at, body))
+        else:
+            found.append(Piece(line, at, None, CUT))
 
     def idle(self, at: datetime) -> list[Piece]:
-        """What a pause leaves over is no frame; a little longer is waited, since pieces of one
-        frame may come late."""
-        if not self._left or self._at is None or at - self._at < 4 * self._pause:
+        """What a pause until ``at`` ends, whole or not."""
+        if self._at is None or at - self._at < self._pause:
             return []
-        return [Piece(self.drop(), at, None, "half a frame before a pause")]
+        return self.end()
+
+    def end(self) -> list[Piece]:
+        """What came since the last pause."""
+        found: list[Piece] = []
+        if self._left and self._at is not None:
+            left, self._left = self._left, b""
+            self._one(left, self._at, found)
+        return found
 
     def drop(self) -> bytes:
-        """The bytes that are no whole frame."""
-        half, self._left = self._left, b""
+        """The bytes that no pause has ended yet."""
+        half, self._left, self._endless = self._left, b"", False
         return half

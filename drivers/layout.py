@@ -9,135 +9,36 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 from importlib import resources
 
-from drivers.checksum import CRC16, Crc16
+from drivers import stated
 from drivers.described import Table
-from drivers.pattern import PatternError, compiled
+from drivers.parts import (
+    CHANNELS,
+    FIGURE,
+    WORDS,
+    Asks,
+    Check,
+    Field,
+    Figures,
+    Frame,
+    Modbus,
+    Port,
+    Rules,
+)
+from drivers.pattern import PatternError, Shape, compiled, shape
 from inspect_rec.errors import InputError
-from inspect_rec.units import Unit
 
 _LARGEST, _LONGEST_LINE = 16 * 1024, 1000
 """Characters: the parser takes quadratic time on a long dotted key, and is kept from it."""
 
-CHANNELS = {
-    "x": "X",
-    "y": "Y",
-    "z": "Z",
-    "indicator": "indicator",
-    "angle": "angle",
-    "temperature": "temperature",
-}
-"""Groups and fields that are figures, and the channels that they are of."""
-WORDS = ("unit", "mode", "counting", "status", "key", "count", "axis")
-"""Groups and fields that are no figures."""
-FIGURE = "figure"
-
-
-@dataclass(frozen=True, slots=True)
-class Port:
-    """Settings of a serial port."""
-
-    baud: int = 9600
-    bytesize: int = 8
-    parity: str = "N"
-    stopbits: int = 1
-
-
-@dataclass(frozen=True, slots=True)
-class Asks:
-    """How a readout that answers is asked for a reading."""
-
-    request: bytes
-    every_ms: int = 200
-    answer_ms: int = 500
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """Where a reading begins and ends; exactly one of terminator, length and pause."""
-
-    header: bytes = b""
-    terminator: bytes = b""
-    trailer: int = 0
-    length: int = 0
-    pause_ms: int = 0
-    longest: int = 64
-
-
-@dataclass(frozen=True, slots=True)
-class Field:
-    """A binary field at its place in the frame."""
-
-    name: str
-    at: int
-    size: int
-    """Bytes."""
-    order: str = "big"
-    as_: str = "two's complement"
-    scale: Decimal = Decimal(1)
-    mask: int = 0
-    words: Mapping[bytes, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Figures:
-    """What figures and words mean. ``decimals``: places, shown or implied."""
-
-    decimals: int = 3
-    point: str = "."
-    unit: Unit = Unit.MM
-    unit_words: Mapping[bytes, Unit] = field(default_factory=dict)
-    mode: str = "radius"
-    mode_words: Mapping[bytes, str] = field(default_factory=dict)
-    counting_words: Mapping[bytes, str] = field(default_factory=dict)
-    minus: bytes = b"-"
-    good: tuple[bytes, ...] = ()
-    faults: tuple[bytes, ...] = ()
-    count_from: int = 0
-    count_to: int = 99
-    axes: Mapping[bytes, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Check:
-    """The check that a frame carries: which bytes it covers, where and how it stands."""
-
-    kind: str
-    from_: int = 0
-    to: int = -1
-    at: int = -1
-    as_: str = "byte"
-    start: int = 0
-    modulus: int = 256
-    crc: Crc16 | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Rules:
-    """When a figure may be taken, and what can be true of a slide."""
-
-    sends: str = "continuously"
-    settled_reads: int = 2
-    settled_apart_ms: int = 300
-    lockout_ms: int = 300
-    pair_ms: int = 200
-    silent_s: float = 2.0
-    ranges: Mapping[str, tuple[Decimal, Decimal]] = field(default_factory=dict)
-    """By channel; of one that isn't named, from -2000 to 2000."""
-    fastest_mm_per_s: Decimal = Decimal(500)
-
-    def range(self, channel: str) -> tuple[Decimal, Decimal]:
-        """Least and most figure of a channel, as shown."""
-        return self.ranges.get(channel, (Decimal(-2000), Decimal(2000)))
-
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Everything that is known of a readout before its first byte. ``pattern`` of a text layout,
-    ``fields`` of a binary one."""
+    """Everything that is known of a readout before its first byte. ``pattern`` of a text layout and
+    the ``shape`` of its lines, ``fields`` of a binary one."""
 
     id: str
     port: Port
@@ -145,9 +46,11 @@ class Layout:
     figures: Figures
     rules: Rules
     pattern: re.Pattern[bytes] | None = None
+    shape: Shape | None = None
     fields: tuple[Field, ...] = ()
     check: Check | None = None
     asks: Asks | None = None
+    modbus: Modbus | None = None
     note: str = ""
 
     @property
@@ -160,7 +63,7 @@ class Layout:
         """The channels whose figures it sends, in the order of their names."""
         if self.figures.axes:
             return tuple(sorted(set(self.figures.axes.values())))
-        return tuple(CHANNELS[name] for name in self.names if name in CHANNELS)
+        return tuple(channel for name, channel in CHANNELS.items() if name in self.names)
 
     @property
     def names(self) -> frozenset[str]:
@@ -170,7 +73,7 @@ class Layout:
         return frozenset(each.name for each in self.fields)
 
 
-_TABLES = ("port", "asks", "frame", "axes", "figures", "check", "rules")
+_TABLES = ("port", "asks", "modbus", "frame", "axes", "figures", "check", "rules")
 _SEVERAL = "field"
 
 
@@ -201,28 +104,39 @@ def parse(text: str, name: str) -> Layout:
 
 
 def _layout(top: Table, tables: Mapping[str, Table], listed: list[Table]) -> Layout | None:
-    frame, stated = _frame(tables["frame"], binary=bool(listed)), tables["figures"]
-    figures = _figures(stated, tables["axes"])
-    fields = tuple(_field(each) for each in listed)
+    frame, words = stated.frame(tables["frame"], binary=bool(listed)), tables["figures"]
+    figures = stated.figures(words, tables["axes"])
+    fields = tuple(stated.field(each) for each in listed)
     pattern = None if listed else _pattern(tables["frame"], frame, figures)
-    made = {
-        "id": top.text_("id", longest=60),
-        "note": top.text_("note", "", longest=900),
-        "port": _port(tables["port"]),
-        "asks": _asks(tables["asks"]),
-        "check": _check(tables["check"]),
-    }
     names = frozenset(pattern.groupindex) if pattern else frozenset(f.name for f in fields)
-    # Without a pattern nobody knows which channels it should have had.
-    made["rules"] = _rules(tables["rules"], names or frozenset(CHANNELS), figures)
-    if pattern is None and not listed:
+    text = pattern.pattern.decode("latin-1") if pattern else ""
+    made = Layout(
+        id=top.text_("id", longest=60),
+        note=top.text_("note", "", longest=900),
+        port=stated.port(tables["port"]),
+        asks=stated.asks(tables["asks"]),
+        modbus=stated.modbus(tables["modbus"]),
+        check=stated.check(tables["check"]),
+        # Without a pattern nobody knows which channels it should have had.
+        rules=stated.rules(tables["rules"], names or frozenset(CHANNELS), figures),
+        frame=frame,
+        figures=figures,
+        pattern=pattern,
+        shape=shape(text, frame.longest, figures.point) if pattern else None,
+        fields=fields,
+    )
+    if pattern is not None:
+        _words_belong(words, tables["axes"], tables["frame"], names, figures)
+    elif listed:
+        _fields_belong(made, listed)
+    else:
         return None
-    _hangs_together(stated, tables["axes"], tables["frame"], names, figures)
-    return Layout(frame=frame, figures=figures, pattern=pattern, fields=fields, **made)  # type: ignore[arg-type]
+    _is_found(made, tables["frame"])
+    return made
 
 
-def _hangs_together(
-    stated: Table, axes: Table, frame: Table, names: frozenset[str], figures: Figures
+def _words_belong(
+    given: Table, axes: Table, frame: Table, names: frozenset[str], figures: Figures
 ) -> None:
     """Each group has its words, and words have their group."""
     for group, words, own in (
@@ -232,153 +146,66 @@ def _hangs_together(
     ):
         if (group in names) != (own in words.values()):
             expected = f"a meaning for what group {group} says, {own} among them"
-            stated.wrong(f"{group}_words", expected)
+            given.wrong(f"{group}_words", expected)
     if ("status" in names) != bool(figures.good):
-        stated.wrong("good", "the words of the group status that say that all is well")
+        given.wrong("good", "the words of the group status that say that all is well")
     if ("axis" in names) != bool(figures.axes):
         axes.wrong("words", "the words of the group axis, each with its channel")
     if ("axis" in names) != (FIGURE in names) or not (names & {*CHANNELS, FIGURE}):
         frame.wrong("pattern", "named groups x and z, or axis and figure")
     for name in names - {*CHANNELS, *WORDS, FIGURE, "sign"}:
         of, _, tail = name.rpartition("_")
-        if tail not in ("sign", "doubled") or of not in names:
+        if tail not in ("sign", "doubled") or of not in names or of == FIGURE:
             frame.wrong("pattern", "groups that docs/describe-a-layout.md names")
     if ("sign" in names) and FIGURE not in names:
         frame.wrong("pattern", "sign beside the group figure; x_sign beside x")
 
 
-def _port(port: Table) -> Port:
-    return Port(
-        port.whole("baud", 9600, 110, 921600),
-        port.whole("bytesize", 8, 7, 8),
-        port.text_("parity", "N", ("N", "E", "O", "M", "S")),
-        port.whole("stopbits", 1, 1, 2),
-    )
+def _fields_belong(layout: Layout, listed: list[Table]) -> None:
+    """Each field stands once, within its frame, and leans on fields that are there."""
+    names = [each.name for each in layout.fields]
+    for each, given in zip(layout.fields, listed, strict=True):
+        of, _, tail = each.name.rpartition("_")
+        if names.count(each.name) > 1 and each.name != "fixed":
+            given.wrong("name", "another name for each field but fixed")
+        elif tail in ("sign", "doubled") and of not in names:
+            given.wrong("name", f"a field {of} beside it")
+        if layout.frame.length and each.at + each.size > layout.frame.length:
+            given.wrong("at", f"a place within the frame's {layout.frame.length} bytes")
+        if each.mask >> 8 * each.size:
+            given.wrong("mask", "bits within its bytes")
+        if each.order == "swapped words" and each.size % 2:
+            given.wrong("order", "a whole number of 16-bit words")
+        if each.scale_from and each.scale_from not in names:
+            given.wrong("scale_from", "the name of a field that says what a step is worth")
+        if (each.name in stated.MEANT or tail == "sign") and not each.words:
+            given.wrong("words", "what its numbers mean")
+    if not {*names} & {*CHANNELS}:
+        listed[0].wrong("name", "x, z or another figure in one of the fields")
 
 
-def _asks(asks: Table) -> Asks | None:
-    if not asks.values:
-        return None
-    return Asks(
-        asks.bytes_("request", "?", 64),
-        asks.whole("every_ms", 200, 20, 60_000),
-        asks.whole("answer_ms", 500, 20, 60_000),
-    )
-
-
-def _frame(frame: Table, *, binary: bool) -> Frame:
-    longest = frame.whole("longest", 64, 4, 1024)
-    ends = [key for key in ("terminator", "length", "pause_ms") if frame.has(key)]
-    if len(ends) > 1:
-        frame.wrong(ends[1], f"nothing beside {ends[0]}")
-    made = Frame(
-        header=frame.bytes_("header", "", 16),
-        terminator=frame.bytes_("terminator", "" if ends else "\r\n", 4),
-        trailer=frame.whole("trailer", 0, 0, 8),
-        length=frame.whole("length", 0, 0, longest),
-        pause_ms=frame.whole("pause_ms", 0, 0, 10_000),
-        longest=longest,
-    )
-    if ends and not (made.terminator or made.length or made.pause_ms):
-        frame.wrong(ends[0], "bytes that end a frame, or its length, or a pause")
-    if made.trailer and not made.terminator:
-        frame.wrong("trailer", "0 where no terminator stands before it")
-    if binary and made.pause_ms:
-        frame.wrong("pause_ms", "a length or terminator for a binary frame")
-    return made
-
-
-def _figures(stated: Table, axes: Table) -> Figures:
-    unit_words = stated.words("unit_words", ("mm", "in"))
-    return Figures(
-        decimals=stated.whole("decimals", 3, 0, 6),
-        point=stated.text_("point", ".", (".", ",", "none")),
-        unit=Unit(stated.text_("unit", "mm", ("mm", "in"))),
-        unit_words={word: Unit(said) for word, said in unit_words.items()},
-        mode=stated.text_("mode", "radius", ("radius", "diameter")),
-        mode_words=stated.words("mode_words", ("radius", "diameter")),
-        counting_words=stated.words("counting_words", ("absolute", "incremental")),
-        minus=stated.bytes_("minus", "-", 1),
-        good=stated.several("good"),
-        faults=stated.several("faults"),
-        count_from=stated.whole("count_from", 0, 0, 1),
-        count_to=stated.whole("count_to", 99, 1, 2**32),
-        axes=axes.words("words", tuple(dict.fromkeys(CHANNELS.values()))),
-    )
-
-
-def _field(given: Table) -> Field:
-    figures = tuple(CHANNELS)
-    name = given.text_("name", None, (*figures, *(w for w in WORDS if w != "axis"), "fixed"))
-    words = given.words(
-        "words", ("mm", "in", "radius", "diameter", "absolute", "incremental", "good", "key")
-    )
-    return Field(
-        name=name,
-        at=given.whole("at", 0, 0, 1023),
-        size=given.whole("bytes", 1, 1, 8),
-        order=given.text_("order", "big", ("big", "little", "swapped words")),
-        as_=given.text_(
-            "as",
-            "two's complement",
-            ("two's complement", "unsigned", "sign and magnitude", "bcd", "text"),
-        ),
-        scale=given.number("scale", "1", "0.000000001", "1000000"),
-        mask=given.whole("mask", 0, 0, 2**64 - 1),
-        words=words,
-    )
-
-
-def _check(given: Table) -> Check | None:
-    if not given.values:
-        return None
-    kind = given.text_("kind", None, ("xor", "sum", "negated sum", "crc-16"))
-    crc = None
-    if kind == "crc-16":
-        known = given.text_("crc", "", ("", *CRC16)) if given.has("crc") else ""
-        crc = CRC16.get(known) or _crc(given)
-    return Check(
-        kind=kind,
-        from_=given.whole("from", 0, -1024, 1024),
-        to=given.whole("to", -1 if crc is None else -2, -1024, 1024),
-        at=given.whole("at", -1 if crc is None else -2, -1024, 1024),
-        as_=given.text_("as", "byte" if crc is None else "low first", _AS),
-        start=given.whole("start", 0, 0, 0xFFFF),
-        modulus=given.whole("modulus", 256, 2, 65536),
-        crc=crc,
-    )
-
-
-_AS = ("byte", "hex", "low first", "high first")
-
-
-def _crc(given: Table) -> Crc16 | None:
-    try:
-        return Crc16(
-            given.whole("polynomial", 0x8005, 1, 0xFFFF),
-            given.whole("start", 0, 0, 0xFFFF),
-            given.truth("reflected", default=True),
-            given.truth("reflected", default=True),
-            given.whole("final", 0, 0, 0xFFFF),
-        )
-    except InputError as error:
-        given.wrong("polynomial", error.expected)
-        return None
-
-
-def _rules(given: Table, names: frozenset[str], figures: Figures) -> Rules:
-    channels = set(figures.axes.values()) or {CHANNELS[n] for n in names if n in CHANNELS}
-    keys = {key: channel for key, channel in CHANNELS.items() if channel in channels}
-    return Rules(
-        sends=given.text_("sends", "continuously", ("continuously", "on key", "when asked")),
-        settled_reads=given.whole("settled_reads", 2, 2, 20),
-        settled_apart_ms=given.whole("settled_apart_ms", 300, 300, 5000),
-        lockout_ms=given.whole("lockout_ms", 300, 0, 2000),
-        pair_ms=given.whole("pair_ms", 200, 1, 2000),
-        silent_s=float(given.number("silent_s", "2.0", "0.5", "60")),
-        ranges={channel: given.span(key, (-2000, 2000)) for key, channel in keys.items()},
-        fastest_mm_per_s=given.number("fastest_mm_per_s", "500", "1", "5000"),
-    )
+def _is_found(layout: Layout, given: Table) -> None:
+    """Where nothing marks a frame's beginning, one that is cut in two could pass as another."""
+    frame, shape = layout.frame, layout.shape
+    if layout.modbus is not None:
+        if shape or frame.header or frame.length != 2 * layout.modbus.count:
+            given.wrong("length", f"{2 * layout.modbus.count}, two bytes a register, no header")
+        return
+    if shape is None:
+        if frame.length and layout.check is None:
+            given.wrong("length", "a check in such a frame: its header may stand within a figure")
+        if frame.terminator and not (layout.check or frame.header):
+            given.wrong("header", "bytes that begin a binary frame, or a check in it")
+        return
+    inside = set(frame.header) <= set(shape.alphabet)
+    if frame.length and not layout.check and inside and not (shape.begins or shape.ends):
+        given.wrong("length", "a header, a check, or a sign that only begins or ends a frame")
+    if frame.header and frame.terminator and not layout.check and inside and not frame.width:
+        given.wrong("header", "bytes that can't stand within a line, or the line's width")
+    size = frame.length - len(frame.header) if frame.length else frame.width
+    if size and not shape.least <= size <= shape.most:
+        key = "length" if frame.length else "width"
+        given.wrong(key, f"the pattern's {shape.least} to {shape.most} bytes and the header")
 
 
 def _pattern(given: Table, frame: Frame, figures: Figures) -> re.Pattern[bytes] | None:
@@ -387,7 +214,8 @@ def _pattern(given: Table, frame: Frame, figures: Figures) -> re.Pattern[bytes] 
     if not text:
         return None
     try:
-        return compiled(text, frame.longest, figures.decimals, figures.point, tuple(_groups()))
+        places = figures.fewest, figures.decimals
+        return compiled(text, frame.longest, places, figures.point, tuple(_groups()))
     except PatternError as error:
         given.wrong("pattern", str(error))
         return None

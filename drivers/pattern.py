@@ -2,7 +2,9 @@
 
 A frame pattern is a regular expression that somebody at a machine wrote. Only a small part of the
 language is let in, and before it is compiled the ways in which it could be tried on a line are
-counted: that number bounds the work that any bytes can cause. Compiles only; reads no line.
+counted: that number bounds the work that any bytes can cause. What else its lines have in common
+(length, bytes that only begin or end one) tells whether half of one could pass as a whole one.
+Compiles only; reads no line.
 """
 
 from __future__ import annotations
@@ -11,6 +13,7 @@ import re
 import warnings
 from collections.abc import Collection
 from dataclasses import dataclass, field
+from functools import cache
 
 MOST_WAYS = 100_000
 _DEEPEST = 8
@@ -20,9 +23,10 @@ _COUNT = re.compile(r"\{(\d{1,4})(?:(,)(\d{1,4})?)?\}")
 _GROUP = re.compile(r"\((\?P<([a-z_]+)>|\?:)?")
 _DIGIT = r"(?:\\d|\[0-9\])"
 _SIGNED = rf"(?:\[[+ -]{{1,3}}\]\??)?{_DIGIT}(?:\{{\d+(?:,\d+)?\}})?"
+_PLACES = rf"{_DIGIT}\{{(\d)(?:,(\d))?\}}"
 _FIGURE = {
-    ".": re.compile(rf"{_SIGNED}(?:\\\.{_DIGIT}\{{(\d)\}})?"),
-    ",": re.compile(rf"{_SIGNED}(?:,{_DIGIT}\{{(\d)\}})?"),
+    ".": re.compile(rf"{_SIGNED}(?:\\\.{_PLACES})?"),
+    ",": re.compile(rf"{_SIGNED}(?:,{_PLACES})?"),
     "none": re.compile(_SIGNED),
 }
 _SIGN = re.compile(r"\[[+ -]{1,3}\]\??|[+-]\??")
@@ -35,14 +39,72 @@ class PatternError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """A part of the pattern: ways to try it, and the least and most bytes that it matches."""
+    """A part of the pattern: ways to try it, the least and most bytes that it matches, and which
+    bytes (a bit each) it may begin with, have behind that, end with, have before that."""
 
     ways: int
     least: int
     most: int
+    first: int = 0
+    later: int = 0
+    last: int = 0
+    sooner: int = 0
+
+    def then(self, other: _Part, ways: int) -> _Part:
+        """This part and the other behind it."""
+        return _Part(
+            ways,
+            self.least + other.least,
+            self.most + other.most,
+            self.first | (0 if self.least else other.first),
+            self.later | other.later | (other.first if self.most else 0),
+            other.last | (0 if other.least else self.last),
+            self.sooner | other.sooner | (self.last if other.most else 0),
+        )
+
+    def or_(self, other: _Part, ways: int) -> _Part:
+        """This part or the other."""
+        return _Part(
+            ways,
+            min(self.least, other.least),
+            max(self.most, other.most),
+            self.first | other.first,
+            self.later | other.later,
+            self.last | other.last,
+            self.sooner | other.sooner,
+        )
+
+    def times(self, least: int, most: int, ways: int) -> _Part:
+        """This part so many times."""
+        again = most > 1
+        return _Part(
+            ways,
+            least * self.least,
+            most * self.most,
+            self.first if most else 0,
+            (self.later if most else 0) | (self.first if again else 0),
+            self.last if most else 0,
+            (self.sooner if most else 0) | (self.last if again else 0),
+        )
 
 
-_NOTHING, _BYTE = _Part(1, 0, 0), _Part(1, 1, 1)
+_NOTHING = _Part(1, 0, 0)
+_NUL = re.compile(r"\\x[0-9a-fA-F]{2}")
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What all lines of a pattern have in common. ``alphabet``: bytes that may stand in one;
+    ``begins``: those with which each begins, and which stand nowhere else in one; ``ends``:
+    likewise at its end; empty where there are none."""
+
+    least: int
+    most: int
+    alphabet: bytes
+    begins: bytes
+    ends: bytes
+    places: tuple[int, int] | None
+    """Fewest and most decimals that its figures may have; None where the point is implied."""
 
 
 @dataclass(slots=True)
@@ -54,24 +116,27 @@ class _Walk:
     at: int = 0
     deep: int = 0
     names: dict[str, str] = field(default_factory=dict)
+    perhaps: set[str] = field(default_factory=set)
+    """Groups that don't stand exactly once in every line."""
 
     def either(self) -> _Part:
         """One alternative or another: their ways add up."""
+        before = len(self.names)
         found = self.row()
         while self.ahead("|"):
             self.at += 1
             other = self.row()
-            least, most = min(found.least, other.least), max(found.most, other.most)
-            found = _Part(self.held(found.ways + other.ways), least, most)
+            found = found.or_(other, self.held(found.ways + other.ways))
+            self.perhaps.update(list(self.names)[before:])
         return found
 
     def row(self) -> _Part:
         """One after another: their ways multiply."""
         found = _NOTHING
         while self.at < len(self.text) and not self.ahead("|") and not self.ahead(")"):
-            part = self.repeated(self.one())
-            ways = self.held(found.ways * part.ways)
-            found = _Part(ways, found.least + part.least, found.most + part.most)
+            before = len(self.names)
+            part = self.repeated(self.one(), before)
+            found = found.then(part, self.held(found.ways * part.ways))
         return found
 
     def one(self) -> _Part:
@@ -88,14 +153,15 @@ class _Walk:
             after = text[at + 1 : at + 2]
             if not after or (after.isalnum() and after not in _PLAIN and after != "x"):
                 raise PatternError(r"of the letters after \ only \d, \s, \t, \r, \n and \x00")
-            self.at = at + 2
+            long = _NUL.match(text, at)
+            self.at = long.end() if long else at + 2
         elif text[at] in "^$":
             raise PatternError("no ^ and no $: it always stands for the whole line")
         elif text[at] in "*+?{}":
             raise PatternError("something to repeat before each *, +, ? and {, and no { alone")
         else:
             self.at = at + 1
-        return _BYTE
+        return _byte(text[at : self.at])
 
     def group(self) -> _Part:
         """A group, plain or with a name."""
@@ -115,11 +181,13 @@ class _Walk:
         self.at += 1
         return part
 
-    def repeated(self, part: _Part) -> _Part:
-        """What stands there, repeated as it says."""
+    def repeated(self, part: _Part, before: int) -> _Part:
+        """What stands there, repeated as it says; ``before``: how many names came before it."""
         least, most = self.count()
+        if (least, most) != (1, 1):
+            self.perhaps.update(list(self.names)[before:])
         ways = self.held(sum(self.held(part.ways**n) for n in range(least, most + 1)))
-        return _Part(ways, least * part.least, most * part.most)
+        return part.times(least, most, ways)
 
     def count(self) -> tuple[int, int]:
         """How often, at least and at most; without an end it is the longest line."""
@@ -151,18 +219,54 @@ class _Walk:
         return ways
 
 
-def one_length(text: str, longest: int) -> bool:
-    """Whether all that the pattern matches is of one length, so that half of it is never whole."""
-    found = _Walk(text, longest).either()
-    return found.least == found.most
+@cache
+def _byte(atom: str) -> _Part:
+    """One byte of a set."""
+    fits = _of_bytes(atom).fullmatch
+    among = sum(1 << n for n in range(256) if fits(bytes([n])))
+    return _Part(1, 1, 1, first=among, last=among)
+
+
+def _of_bytes(text: str) -> re.Pattern[bytes]:
+    try:
+        with warnings.catch_warnings():
+            # Signs in a set that a later Python may read in another way are refused today.
+            warnings.simplefilter("error")
+            return re.compile(text.encode("latin-1"))
+    except (re.error, UnicodeEncodeError, OverflowError, Warning) as error:
+        raise PatternError(f"a regular expression of bytes ({error})") from error
+
+
+def shape(text: str, longest: int, point: str = ".") -> Shape:
+    """What the lines of a pattern that was let in have in common."""
+    walk = _Walk(text, longest)
+    found = walk.either()
+    places: tuple[int, int] | None = None
+    for name, inside in walk.names.items():
+        figure = _FIGURE[point].fullmatch(inside)
+        if figure is None or point == "none" or name in _NO_FIGURES or _WORDLY.search(name):
+            continue
+        least = int(figure[1] or 0)
+        most = int(figure[2] or least)
+        places = (min(least, places[0]), max(most, places[1])) if places else (least, most)
+    alone = bool(found.least)
+    begins = found.first if alone and not found.first & found.later else 0
+    ends = found.last if alone and not found.last & found.sooner else 0
+    alphabet = _bytes(found.first | found.later)
+    return Shape(found.least, found.most, alphabet, _bytes(begins), _bytes(ends), places)
+
+
+def _bytes(among: int) -> bytes:
+    return bytes(n for n in range(256) if among >> n & 1)
 
 
 def compiled(
-    text: str, longest: int, decimals: int, point: str, allowed: Collection[str]
+    text: str, longest: int, decimals: int | tuple[int, int], point: str, allowed: Collection[str]
 ) -> re.Pattern[bytes]:
     """The pattern of one frame's body.
 
-    ``longest``: bytes of the longest frame; ``decimals``, ``point``: how its figures are written;
+    ``longest``: bytes of the longest frame; ``decimals`` (or fewest and most), ``point``: how its
+    figures are written; it may let in other decimals, too, which are then found and refused;
     ``allowed``: names that a group may have. Raises PatternError for what isn't let in, could take
     too long, or whose groups aren't figures.
     """
@@ -173,17 +277,14 @@ def compiled(
     for name, inside in walk.names.items():
         if name not in allowed:
             raise PatternError(f"named groups such as x, z, unit, key; not {name}")
-        _shaped(name, inside, decimals, point)
-    try:
-        with warnings.catch_warnings():
-            # Signs in a set that a later Python may read in another way are refused today.
-            warnings.simplefilter("error")
-            return re.compile(text.encode("latin-1"))
-    except (re.error, UnicodeEncodeError, OverflowError, Warning) as error:
-        raise PatternError(f"a regular expression of bytes ({error})") from error
+        if name in walk.perhaps and name not in _PERHAPS and not name.endswith("sign"):
+            raise PatternError(f"group {name} once in every line, not in some")
+        places = (decimals, decimals) if isinstance(decimals, int) else decimals
+        _shaped(name, inside, places, point)
+    return _of_bytes(text)
 
 
-def _shaped(name: str, inside: str, decimals: int, point: str) -> None:
+def _shaped(name: str, inside: str, decimals: tuple[int, int], point: str) -> None:
     """A group of figures holds one, a sign's a sign, a counter's digits."""
     if name.endswith("sign"):
         if not _SIGN.fullmatch(inside):
@@ -193,13 +294,23 @@ def _shaped(name: str, inside: str, decimals: int, point: str) -> None:
             raise PatternError(rf"group {name} a number, such as \d{{1,4}}")
     elif name not in _NO_FIGURES:
         figure = _FIGURE[point].fullmatch(inside)
-        shown = 0 if point == "none" else decimals
-        if figure is None or (point != "none" and int(figure[1] or 0) != shown):
+        if figure is None or (point != "none" and not _let_in(figure, decimals)):
+            fewest, most = decimals
             sign = {".": r"\.", ",": ",", "none": ""}[point]
-            places = rf"{sign}\d{{{shown}}}" if shown else ""
+            count = f"{fewest},{most}" if most > fewest else f"{most}"
+            places = rf"{sign}\d{{{count}}}" if most and sign else ""
             raise PatternError(
-                rf"group {name} a figure of {shown} decimals, such as [+-]?\d{{1,4}}{places}"
+                rf"group {name} a figure of {count} decimals, such as [+-]?\d{{1,4}}{places}"
             )
 
 
+def _let_in(figure: re.Match[str], decimals: tuple[int, int]) -> bool:
+    """Whether a figure may have as many decimals as the layout says."""
+    least = int(figure[1] or 0)
+    most = int(figure[2] or least)
+    return least <= decimals[1] and decimals[0] <= most
+
+
 _NO_FIGURES = frozenset({"unit", "mode", "counting", "status", "key", "axis"})
+_PERHAPS = frozenset({"unit", "mode", "counting", "status", "key"})
+_WORDLY = re.compile(r"sign$|^count$")

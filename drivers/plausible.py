@@ -1,7 +1,9 @@
-"""Whether a figure can be true of a slide: range, speed, nought, swapped axes, counter. Pure.
+"""Whether a figure can be true of a slide: range, speed, nought, another unit, mode or axis. Pure.
 
-Figures that can't be are alarms in a grinder's words. A doubt never changes a figure; what follows
-a zero reset or swapped axes bears the reason until it is forgotten (the pin sighted again).
+Figures that can't be are alarms in a grinder's words. A doubt never changes a figure. One frame
+that stands out and is followed by figures as before was a fault of the line; where the next one
+stays there, the display counts from another zero now, and what follows bears the reason until it
+is forgotten (the pin sighted again).
 """
 
 from __future__ import annotations
@@ -11,35 +13,57 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from drivers.fields import Code, Wrong
 from drivers.layout import Layout
-from inspect_rec.units import to_mm
+from drivers.shown import Code, Wrong
+from inspect_rec.units import INCH_MM, to_mm
 
 _NOUGHT_MM = Decimal("0.010")
-"""A figure this close to nought after a jump: somebody has set the zero anew."""
+"""A figure this close to nought after a jump: somebody has set the zero anew. Within as much a
+slide at rest may flicker."""
 _AWAY_MM = Decimal(1)
-"""Further from nought than this before: it was another zero."""
+"""A step that is no longer isn't looked at."""
+_SUDDEN = 10
+"""A step so many times as long as the one before has no way that leads to it."""
 _SOONEST_S = 0.05
 """Lines that came in one piece bear one instant; a readout sends at most 20 a second."""
 _SLOWEST_S = 0.5
 """Between two lines of a recording without instants: a readout sends at least 2 a second."""
 _ALIKE_MM = Decimal("0.050")
 """Two axes are swapped where each shows what the other showed to within so much."""
+_SHIFTS = (1, 10, 100)
+"""Where the point is implied, a display in inch may have one or two decimals more."""
+_SLIDES = frozenset({"X", "Y", "Z"})
+"""What goes by hand from one place to the next; an indicator may jump."""
+_LASTING = (Code.ZERO, Code.SWAPPED, Code.UNIT, Code.MODE)
 
 Figures = Sequence[tuple[str, Decimal]]
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class _Seen:
-    """What a channel showed last, when, and whether it stood still before."""
+    """What a channel showed, when, and how far that was from the figure before."""
 
     value: Decimal
     at: datetime
-    still: bool = False
+    pace: Decimal | None = None
 
 
-Steps = Sequence[tuple[str, Decimal, Decimal, _Seen]]
-"""Channel, figure, how far from the last, and what was seen last."""
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """From what a channel showed last to what it shows now."""
+
+    channel: str
+    value: Decimal
+    old: Decimal
+    far: Decimal
+    """How far a hand can move it in the meantime."""
+    sudden: bool
+    """No way led there: it stood still, or went in much smaller steps."""
+
+    @property
+    def by(self) -> Decimal:
+        """How far, and which way."""
+        return self.value - self.old
 
 
 class Plausible:
@@ -52,45 +76,20 @@ class Plausible:
         self._nought, self._away, self._alike = (
             mm / in_mm for mm in (_NOUGHT_MM, _AWAY_MM, _ALIKE_MM)
         )
+        self._digit = Decimal(1).scaleb(-layout.figures.decimals)
         self._on_key, self._timed = layout.on_key, timed
+        self._silence = timedelta(seconds=layout.rules.silent_s)
         self._seen: dict[str, _Seen] = {}
+        self._refused: dict[str, _Seen] = {}
+        self._why = ""
         self._before_loss: dict[str, Decimal] = {}
-        self._count: int | None = None
-        self._counts = layout.figures.count_to - layout.figures.count_from + 1
-        self._lockout = timedelta(milliseconds=layout.rules.lockout_ms)
-        self._key: tuple[Figures, datetime] | None = None
         self.suspect: str | None = None
 
     def lost(self) -> None:
         """The line went away: where the slides stood is kept, how fast they went isn't."""
         if self._seen:
             self._before_loss = {channel: seen.value for channel, seen in self._seen.items()}
-        self._seen, self._count, self._key = {}, None, None
-
-    def counted(self, count: int | None) -> Wrong | None:
-        """A counter that left some out, or stands still."""
-        before, self._count = self._count, count
-        if count is None or before is None:
-            return None
-        step = (count - before) % self._counts
-        if step == 1:
-            return None
-        if step == 0:
-            return Wrong(Code.DOUBLED, f"Readout sent number {count} twice: the second isn't used")
-        return Wrong(
-            Code.COUNT,
-            f"{step - 1} lines of the readout were lost before number {count}: check the cable. "
-            "What comes is good",
-        )
-
-    def bounced(self, figures: Figures, at: datetime) -> Wrong | None:
-        """The same figures by key again, sooner than a hand presses it twice."""
-        before, self._key = self._key, (figures, at)
-        if not self._timed or before is None or before[0] != figures:
-            return None
-        if at - before[1] >= self._lockout:
-            return None
-        return Wrong(Code.DOUBLED, "The key bounced: the second isn't used")
+        self._seen, self._refused = {}, {}
 
     def doubt(self, figures: Figures, at: datetime) -> Wrong | None:
         """What is wrong with these figures; None where they can be true."""
@@ -102,53 +101,75 @@ class Plausible:
                     f"{channel} {value} is out of range ({least} to {most}): check the readout. "
                     "The figure was kept, and not used",
                 )
-        wrong = self._moved(figures, at)
-        for channel, value in figures:
-            seen = self._seen.get(channel)
-            still = seen is not None and seen.value == value
-            self._seen[channel] = _Seen(value, at, still)
-        if wrong is not None and wrong.code in (Code.ZERO, Code.SWAPPED):
+        if self._before_loss and (wrong := self._switched_off(figures)) is not None:
             self.suspect = wrong.said
+            self._accept(figures, at)
+            return wrong
+        steps = [] if self._on_key else self._steps(figures, at)
+        if self._refused and steps and self._settled(figures, at, steps):
+            self._accept(figures, at)
+            return None
+        wrong = None
+        if any(abs(step.by) > self._away for step in steps):
+            wrong = self._moved(steps)
+        if wrong is None:
+            self._accept(figures, at)
+        else:
+            self._refuse(figures, at, wrong)
         return wrong
 
-    def _moved(self, figures: Figures, at: datetime) -> Wrong | None:
-        if self._before_loss and (wrong := self._switched_off(figures)) is not None:
-            return wrong
-        steps = [
-            (channel, value, value - seen.value, seen)
+    def _accept(self, figures: Figures, at: datetime) -> None:
+        for channel, value in figures:
+            seen = self._seen.get(channel)
+            pace = None if seen is None else abs(value - seen.value)
+            self._seen[channel] = _Seen(value, at, pace)
+
+    def _refuse(self, figures: Figures, at: datetime, wrong: Wrong) -> None:
+        for channel, value in figures:
+            self._refused[channel] = _Seen(value, at)
+        self._why = wrong.said
+        if wrong.code in _LASTING:
+            self.suspect = wrong.said
+
+    def _settled(self, figures: Figures, at: datetime, steps: Sequence[_Step]) -> bool:
+        """Whether figures behind refused ones go on there, or as before; else it isn't known."""
+        there = [
+            (abs(value - seen.value), self._far(seen.at, at))
             for channel, value in figures
-            if (seen := self._seen.get(channel)) is not None
+            if (seen := self._refused.get(channel)) is not None
         ]
-        if not steps or self._on_key:
-            # Between two presses of a key a slide may go anywhere.
-            return None
-        return self._swapped(steps) or self._to_nought(steps, at) or self._too_far(steps, at)
+        if not there:
+            return False
+        from_new, from_old = sum(by for by, _ in there), sum(abs(step.by) for step in steps)
+        new = all(by <= far for by, far in there)
+        old = all(abs(step.by) <= step.far for step in steps)
+        if new and (from_new <= from_old or not old):
+            # What was refused is where the slides are, and no hand brought them there.
+            self.suspect = self.suspect or self._why
+            for channel, _ in figures:
+                if channel in self._refused:
+                    self._seen[channel] = self._refused.pop(channel)
+            return True
+        if old and from_old < from_new:
+            if self.suspect == self._why:
+                self.suspect = None
+            for channel, _ in figures:
+                self._refused.pop(channel, None)
+            return True
+        return False
 
-    def _to_nought(self, steps: Steps, at: datetime) -> Wrong | None:
-        """To nought from rest, one slide alone, or faster than a hand: somebody set the zero."""
-        moving = sum(1 for _, _, by, _ in steps if by)
-        for channel, value, step, seen in steps:
-            if abs(value) > self._nought or abs(step) <= self._away:
+    def _steps(self, figures: Figures, at: datetime) -> list[_Step]:
+        found = []
+        for channel, value in figures:
+            seen = self._seen.get(channel)
+            if seen is None or channel not in _SLIDES:
                 continue
-            if (seen.still and moving == 1) or abs(step) > self._far(seen.at, at):
-                said = f"{channel} jumped by {step:+} to nought: zero was reset. "
-                return Wrong(Code.ZERO, f"{said}Sight the pin again")
-        return None
-
-    def _too_far(self, steps: Steps, at: datetime) -> Wrong | None:
-        beyond = [
-            (abs(step), channel, step, far)
-            for channel, _, step, seen in steps
-            if abs(step) > (far := self._far(seen.at, at))
-        ]
-        if not beyond:
-            return None
-        _, channel, step, far = max(beyond)
-        return Wrong(
-            Code.IMPLAUSIBLE,
-            f"{channel} jumped by {step:+}, further than a slide can go between two figures "
-            f"({far:.0f}): sight the pin again",
-        )
+            by = abs(value - seen.value)
+            waited = self._timed and at - seen.at > self._silence
+            paced = seen.pace is not None and by > _SUDDEN * seen.pace
+            sudden = by > self._away and (waited or paced)
+            found.append(_Step(channel, value, seen.value, self._far(seen.at, at), sudden))
+        return found
 
     def _far(self, before: datetime, at: datetime) -> Decimal:
         """How far a hand can move a slide between two instants, as shown."""
@@ -156,19 +177,88 @@ class Plausible:
             return self._fastest * Decimal(_SLOWEST_S)
         return self._fastest * Decimal(max((at - before).total_seconds(), _SOONEST_S))
 
-    def _swapped(self, steps: Steps) -> Wrong | None:
+    def _moved(self, steps: Sequence[_Step]) -> Wrong | None:
+        """One of them went further than 1 mm."""
+        found = self._swapped(steps)
+        if found is None and any(step.sudden for step in steps):
+            found = self._other_unit(steps) or self._other_mode(steps)
+        return found or self._to_nought(steps) or self._too_far(steps)
+
+    def _swapped(self, steps: Sequence[_Step]) -> Wrong | None:
         """Each of two axes shows what the other showed."""
-        if len(steps) != 2:
+        if len(steps) == 1 and steps[0].sudden:
+            one = steps[0]
+            others = [
+                (channel, seen.value)
+                for channel, seen in self._seen.items()
+                if channel != one.channel and channel in _SLIDES
+            ]
+        elif len(steps) == 2 and all(abs(step.by) > self._away for step in steps):
+            one, two = steps
+            if abs(two.value - one.old) > self._alike:
+                return None
+            others = [(two.channel, two.old)]
+        else:
             return None
-        (one, a, by_one, seen_one), (two, b, by_two, seen_two) = steps
-        if min(abs(by_one), abs(by_two)) <= self._away:
+        for channel, value in others:
+            if abs(one.value - value) <= self._alike and abs(one.old - value) > self._away:
+                return Wrong(
+                    Code.SWAPPED,
+                    f"{one.channel} and {channel} have changed places: look at the readout's "
+                    "cables and settings, then sight the pin again",
+                )
+        return None
+
+    def _other_unit(self, steps: Sequence[_Step]) -> Wrong | None:
+        """Every figure is what it was, shown in the other unit; the point may have moved."""
+        for shift in _SHIFTS:
+            near = self._digit * (INCH_MM * 3 / 5 + shift)
+            if all(abs(s.value * INCH_MM - s.old * shift) <= near for s in steps) or all(
+                abs(s.old * INCH_MM - s.value * shift) <= near for s in steps
+            ):
+                said = ", ".join(f"{s.channel} {s.value} for {s.old}" for s in steps)
+                return Wrong(
+                    Code.UNIT,
+                    f"Readout shows {said}: mm and inch were changed. Set it back and sight the "
+                    "pin again. Nothing was converted",
+                )
+        return None
+
+    def _other_mode(self, steps: Sequence[_Step]) -> Wrong | None:
+        """One slide shows twice or half of what it did, at rest."""
+        moved = [step for step in steps if abs(step.by) > self._nought]
+        if len(moved) != 1 or not moved[0].sudden:
             return None
-        if abs(a - seen_two.value) > self._alike or abs(b - seen_one.value) > self._alike:
+        step, near = moved[0], 2 * self._digit
+        if abs(step.value - 2 * step.old) > near and abs(2 * step.value - step.old) > near:
             return None
         return Wrong(
-            Code.SWAPPED,
-            f"{one} and {two} have changed places: look at the readout's cables and settings, then "
-            "sight the pin again",
+            Code.MODE,
+            f"{step.channel} shows {step.value} for {step.old}: radius and diameter were changed. "
+            "Set it back and sight the pin again. Nothing was converted",
+        )
+
+    def _to_nought(self, steps: Sequence[_Step]) -> Wrong | None:
+        """To nought where no way led there, or faster than a hand: somebody set the zero."""
+        sudden = [step for step in steps if step.sudden]
+        at_rest = bool(sudden) and all(abs(step.value) <= self._nought for step in sudden)
+        for step in steps:
+            if abs(step.value) > self._nought or abs(step.by) <= self._away:
+                continue
+            if (step.sudden and at_rest) or abs(step.by) > step.far:
+                said = f"{step.channel} jumped by {step.by:+} to nought: zero was reset. "
+                return Wrong(Code.ZERO, f"{said}Sight the pin again")
+        return None
+
+    def _too_far(self, steps: Sequence[_Step]) -> Wrong | None:
+        beyond = [step for step in steps if abs(step.by) > step.far]
+        if not beyond:
+            return None
+        step = max(beyond, key=lambda s: abs(s.by))
+        return Wrong(
+            Code.IMPLAUSIBLE,
+            f"{step.channel} jumped by {step.by:+}, further than a slide can go between two "
+            f"figures ({step.far:.0f}): sight the pin again",
         )
 
     def _switched_off(self, figures: Figures) -> Wrong | None:

@@ -115,17 +115,35 @@ def test_no_byte_of_garbage_is_lost_or_raises(data: bytes) -> None:
     assert kept + len(decoder.lost(AT).raw) == len(data)
 
 
-def test_a_slide_that_jumps_further_than_it_can_is_an_alarm_and_the_next_figure_counts() -> None:
+def at(ms: int) -> datetime:
+    return AT + timedelta(milliseconds=ms)
+
+
+def test_one_figure_further_than_a_slide_can_go_is_an_alarm_and_the_rest_goes_on() -> None:
     decoder = Decoder(LAYOUT, "RO-1")
     decoder.feed(line(10, 100), AT)
-    (jump,) = decoder.feed(line(900, 100), AT + timedelta(milliseconds=200))
+    (jump,) = decoder.feed(line(900, 100), at(200))
     assert isinstance(jump, Alarm)
     assert jump.code is Code.IMPLAUSIBLE
-    (zero,) = decoder.feed(line(0, 100), AT + timedelta(milliseconds=400))
-    assert isinstance(zero, Alarm)
-    assert zero.code is Code.ZERO
-    (after,) = decoder.feed(line(0.5, 100), AT + timedelta(seconds=1))
+    (after,) = decoder.feed(line(10.5, 100), at(400))
     assert isinstance(after, Sighting)
+    assert after.suspect is None
+
+
+def test_a_slide_that_stays_where_no_hand_moved_it_is_suspect_until_the_pin_is_sighted() -> None:
+    decoder = Decoder(LAYOUT, "RO-1")
+    decoder.feed(line(10, 100), AT)
+    (jump,) = decoder.feed(line(900, 100), at(200))
+    (there,) = decoder.feed(line(900.5, 100), at(400))
+    (later,) = decoder.feed(line(901, 100), at(600))
+    assert isinstance(jump, Alarm)
+    assert isinstance(there, Sighting)
+    assert isinstance(later, Sighting)
+    assert there.suspect == later.suspect == jump.said
+    decoder.forget()
+    (good,) = decoder.feed(line(901, 100), at(800))
+    assert isinstance(good, Sighting)
+    assert good.suspect is None
 
 
 def test_a_line_behind_what_has_no_end_is_no_figure() -> None:
