@@ -45,7 +45,7 @@ class Framer(Protocol):
 
 def framer(layout: Layout) -> Framer:
     """The framer that a layout asks for."""
-    if layout.frame.terminator:
+    if layout.frame.terminator and not layout.fields:
         return Terminated(layout)
     if layout.frame.pause_ms:
         return Paused(layout)
@@ -168,8 +168,11 @@ class Fixed:
     """Frames of so many bytes, found by header, check and pattern, whatever there is of them."""
 
     def __init__(self, layout: Layout) -> None:
-        self._length, self._header = layout.frame.length, layout.frame.header
-        self._longest = max(layout.frame.longest, self._length)
+        frame = layout.frame
+        self._header, self._end, self._trailer = frame.header, frame.terminator, frame.trailer
+        around = len(frame.header) + len(frame.terminator) + frame.trailer
+        self._length = frame.length or frame.width + around
+        self._longest = max(frame.longest, self._length)
         self._pattern = layout.pattern
         self._checked = None if layout.check is None else Checked(layout.check)
         self._left = self._loose = b""
@@ -200,7 +203,8 @@ class Fixed:
 
     def _is(self, frame: bytes) -> bool:
         """A header may stand within figures by chance: then check or pattern don't fit."""
-        if not frame.startswith(self._header):
+        end = len(frame) - self._trailer
+        if not frame.startswith(self._header) or not frame.endswith(self._end, 0, end):
             return False
         if self._checked is not None and not self._checked.holds(frame):
             return False

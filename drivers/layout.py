@@ -73,6 +73,7 @@ class Layout:
         return frozenset(each.name for each in self.fields)
 
 
+_DIGITS = tuple(bytes([n]) for n in b"0123456789+- ")
 _TABLES = ("port", "asks", "modbus", "frame", "axes", "figures", "check", "rules")
 _SEVERAL = "field"
 
@@ -192,10 +193,13 @@ def _is_found(layout: Layout, given: Table) -> None:
             given.wrong("length", f"{2 * layout.modbus.count}, two bytes a register, no header")
         return
     if shape is None:
-        if frame.length and layout.check is None:
-            given.wrong("length", "a check in such a frame: its header may stand within a figure")
-        if frame.terminator and not (layout.check or frame.header):
-            given.wrong("header", "bytes that begin a binary frame, or a check in it")
+        digits = (
+            all(each.as_ == "text" for each in layout.fields) and frame.header[:1] not in _DIGITS
+        )
+        if layout.check is None and not (digits and frame.header):
+            given.wrong("length", "a check in a binary frame: its header may stand within a figure")
+        if frame.terminator and not frame.width:
+            given.wrong("width", "bytes between header and end, which may stand within a figure")
         return
     inside = set(frame.header) <= set(shape.alphabet)
     if frame.length and not layout.check and inside and not (shape.begins or shape.ends):

@@ -175,6 +175,7 @@ crc = "modbus"
 [frame]
 header = "\\u0001"
 terminator = "\\u0004"
+width = 24
 [[field]]
 name = "x"
 at = 1
