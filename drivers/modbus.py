@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from drivers.layout import Layout
-from drivers.network import CONNECT_S, keep_alive
+from drivers.network import CONNECT_S
 from drivers.transport import silence_s
 
 if TYPE_CHECKING:
@@ -109,9 +109,6 @@ class Registers:
         """Connect, and read once; raises OSError when it doesn't answer."""
         if not self._client.connect():
             raise ConnectionError("nothing answers there")
-        own = self._client.socket
-        if isinstance(own, socket.socket):
-            keep_alive(own)
         self._client.comm_params.timeout_connect = self._asked.answer_ms / 1000
         self._first = self._block()
         self._good = time.monotonic()
@@ -145,6 +142,10 @@ class Registers:
         except ConnectionException as error:
             raise ConnectionError("the connection to it broke off") from error
         except ModbusException as error:
+            if isinstance(self._client.socket, socket.socket):
+                # The next read goes over a fresh connection: on this one all later answers could
+                # come one request late.
+                self._client.close()
             raise TimeoutError(f"unit {self._unit} doesn't answer") from error
         if answer.isError():
             code = int(getattr(answer, "exception_code", 0))

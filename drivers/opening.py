@@ -82,7 +82,7 @@ def _way(address: str, layout: Layout) -> Way:
 
 
 def _modbus(address: str, layout: Layout) -> Way:
-    if getattr(layout, "modbus", None) is None:
+    if layout.modbus is None:
         raise ReadoutError(
             "the layout names no registers of a Modbus device",
             expected="first and count in [modbus]",
@@ -101,7 +101,7 @@ def _modbus(address: str, layout: Layout) -> Way:
 
 def _fits(address: str, layout: Layout, *, asks: bool) -> None:
     """Whether a readout of this layout can be at that address."""
-    if getattr(layout, "modbus", None) is not None and asks:
+    if layout.modbus is not None and asks:
         raise ReadoutError(
             "the layout is of a Modbus device",
             expected="modbus-tcp://host:port/unit | modbus-rtu:COM3/unit",

@@ -216,9 +216,10 @@ def silence_s(layout: Layout) -> float | None:
     """Seconds without a byte after which something is wrong; None where silence means nothing."""
     if layout.on_key:
         return None
-    if layout.asks is None:
+    asked = layout.asks or layout.modbus
+    if asked is None:
         return layout.rules.silent_s
-    return max(layout.rules.silent_s, (layout.asks.every_ms + layout.asks.answer_ms) / 1000)
+    return max(layout.rules.silent_s, (asked.every_ms + asked.answer_ms) / 1000)
 
 
 _WORDS = {
