@@ -217,12 +217,18 @@ class Display:
             self._next_s = at
         return self._next_s
 
+    def skip(self, at: float) -> None:
+        """It was held up: what is long overdue at ``at`` isn't sent late."""
+        if self._next_s is not None and at - self._next_s > _BEHIND_S:
+            self._next_s = at
+
     def live(self, at: float) -> bytes:
         """The reading that is due at ``at``, or nothing."""
         due = self.due_s(at)
         if due is None or at < due:
             return b""
-        self._next_s = (due if at - due < _BEHIND_S else at) + self._every_s
+        # In whole microseconds, so that hours of readings don't add up to another instant.
+        self._next_s = round(due + self._every_s, 6)
         return self._reading(at)
 
     def asked(self, data: bytes, at: float) -> bytes:
@@ -245,12 +251,14 @@ class Display:
                 self._count = self._after(self._count, 3)
             said = self._dark(self._said(at, key=key), now)
             frames = self.speaker.frames(said)
+            counted = True
             if faults.WORD in now:
-                frames = (self.speaker.fault(),)
+                frame, counted = self.speaker.fault(count=self._count)
+                frames = (frame,)
         except InspectRecError as error:
             self.trouble = str(error)
             return b""
-        self._count = self._after(self._count, len(frames))
+        self._count = self._after(self._count, len(frames) if counted else 0)
         self._beat += 1
         self.sent += len(frames)
         return self._spoilt(frames, now)

@@ -17,8 +17,9 @@ Said = Mapping[str, Sequence[bytes] | None]
 """What groups are to say: texts, the first that fits; None: whatever the group matches. A group
 that isn't named here takes no part."""
 
-Texts = dict[tuple[int, frozenset[str]], bytes]
-"""By length and groups that take part, in the order of preference."""
+Texts = dict[tuple[int, frozenset[str]], tuple[int, bytes]]
+"""By length and groups that take part: the plainest text, and how far from plain it is. A text of a
+group that stands further back in its list is less plain."""
 
 _TOKEN = re.compile(r"\[\^?\]?(?:\\.|[^\]\\])*\]|\\x[0-9A-Fa-f]{2}|\\.|[^()|]", re.DOTALL)
 _COUNT = re.compile(r"([*+?])|\{(\d+)(?:(,)(\d+)?)?\}")
@@ -43,7 +44,7 @@ class _Set:
     members: bytes
 
     def texts(self, asked: _Asked) -> Texts:
-        return {(1, _NONE): self.best(asked)}
+        return {(1, _NONE): (0, self.best(asked))}
 
     def best(self, asked: _Asked) -> bytes:
         return next(bytes([b]) for b in asked.fill + _PLAINEST if b in self.members)
@@ -59,7 +60,7 @@ class _Row:
     parts: tuple[_Node, ...]
 
     def texts(self, asked: _Asked) -> Texts:
-        found: Texts = {(0, _NONE): b""}
+        found: Texts = {(0, _NONE): (0, b"")}
         for part in self.parts:
             found = _joined(found, part.texts(asked), asked.longest)
         return found
@@ -82,8 +83,7 @@ class _Either:
     def texts(self, asked: _Asked) -> Texts:
         found: Texts = {}
         for way in self.ways:
-            for key, text in way.texts(asked).items():
-                found.setdefault(key, text)
+            _add(found, way.texts(asked))
         return found
 
     def examples(self) -> Iterator[bytes]:
@@ -103,14 +103,13 @@ class _Repeat:
         most = min(self.most, asked.longest)
         if isinstance(self.part, _Set):
             best = self.part.best(asked)
-            return {(n, _NONE): best * n for n in range(self.least, most + 1)}
+            return {(n, _NONE): (0, best * n) for n in range(self.least, most + 1)}
         found: Texts = {}
-        so_far: Texts = {(0, _NONE): b""}
+        so_far: Texts = {(0, _NONE): (0, b"")}
         once = self.part.texts(asked) if most else {}
         for n in range(most + 1):
             if n >= self.least:
-                for key, text in so_far.items():
-                    found.setdefault(key, text)
+                _add(found, so_far)
             so_far = _joined(so_far, once, asked.longest)
             if not so_far:
                 break
@@ -139,7 +138,7 @@ class _Named:
         found: Texts = {}
         for text in said:
             if self.inside.fullmatch(text):
-                found.setdefault((len(text), frozenset({self.name})), text)
+                found.setdefault((len(text), frozenset({self.name})), (len(found), text))
         return found
 
     def examples(self) -> Iterator[bytes]:
@@ -149,12 +148,18 @@ class _Named:
 _Node = _Set | _Row | _Either | _Repeat | _Named
 
 
+def _add(found: Texts, more: Texts) -> None:
+    for key, text in more.items():
+        if key not in found or text[0] < found[key][0]:
+            found[key] = text
+
+
 def _joined(one: Texts, other: Texts, longest: int) -> Texts:
     found: Texts = {}
-    for (n, names), head in one.items():
-        for (m, more), tail in other.items():
+    for (n, names), (far, head) in one.items():
+        for (m, more), (further, tail) in other.items():
             if n + m <= longest:
-                found.setdefault((n + m, names | more), head + tail)
+                _add(found, {(n + m, names | more): (far + further, head + tail)})
     return found
 
 
@@ -178,7 +183,8 @@ class Language:
         """Texts in which the groups ``needed`` take part, the plainest first; ``fill``: bytes that
         stand first where the pattern leaves open which."""
         found = self._whole.texts(_Asked(said, self._longest, fill))
-        return (text for (_, names), text in found.items() if names >= needed)
+        fit = [text for (_, names), text in found.items() if names >= needed]
+        return (text for _, text in sorted(fit, key=lambda text: text[0]))
 
     def examples(self, group: str, most: int = 1000) -> Iterator[bytes]:
         """What a group may say, at most so many of it."""

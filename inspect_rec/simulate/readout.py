@@ -133,6 +133,7 @@ class Running:
                 self._met, self._start = True, self._clock()
             now, display = self.now_s, self.player.display
             asked = self.wire.heard()
+            display.skip(now)
             for _, data in self.player.advance(now):
                 self._plug()
                 self.wire.offer(data)

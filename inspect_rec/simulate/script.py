@@ -18,8 +18,8 @@ from inspect_rec.simulate import faults
 from inspect_rec.simulate.display import Display
 
 KNOWN: Sequence[tuple[str, str]] = (
-    ("x 31.447", "turn until the display shows it; z and others alike"),
-    ("x +0.010", "turn the handwheel by so much; backlash is taken up first"),
+    ("x 31.447", "turn until the display shows it; likewise z"),
+    ("x +0.010", "turn the handwheel by so much, its backlash first"),
     ("x to -5", "until the display shows a figure below nought"),
     ("... over 1.5", "in so many seconds"),
     ("key", "press the readout's print key"),
@@ -28,9 +28,9 @@ KNOWN: Sequence[tuple[str, str]] = (
     ("off   on", "its power; it begins at nought"),
     ("unplug   plug in", "its line"),
     ("half", "half a frame comes next"),
-    ("fault NAME   ... for 2", "let something go wrong; 'faults' lists the names"),
+    ("fault NAME   ... for 2", "let something go wrong; faults: lists the names"),
     ("mend", "all that was wrong is over"),
-    ("speed x 20", "how fast a hand turns, per second; likewise backlash, noise"),
+    ("speed x 20", "how fast a hand turns; likewise backlash, noise"),
     ("rate 10", "readings a second"),
     ("wait 0.5", "in a script: seconds until the next line"),
     ("quit", "leave"),

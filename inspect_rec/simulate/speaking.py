@@ -100,21 +100,21 @@ class Speaker:
         figures = self._layout.figures
         return count + 1 if count < figures.count_to else figures.count_from
 
-    def fault(self, word: bytes | None = None) -> bytes:
-        """A frame with a fault's word, of the layout's the first.
+    def fault(self, word: bytes | None = None, count: int | None = None) -> tuple[bytes, bool]:
+        """A frame with a fault's word, of the layout's the first, and whether it bears ``count``.
 
         Raises ReadoutError where the layout has none, or has no place for it.
         """
         layout = self._layout
-        figures = {channel: Decimal(0) for channel in layout.channels}
-        plain = self.frames(Said(figures, count=layout.figures.count_from))[0]
+        figures = dict.fromkeys(layout.channels, Decimal(0))
+        number = layout.figures.count_from if count is None else count
+        plain = self.frames(Said(figures, count=number))[0]
         for word_ in (word,) if word is not None else layout.figures.faults:
             for whole in self._faulty(word_, plain):
                 if self._alarms(whole, plain):
-                    return whole
+                    return whole, False
         if word is None and "status" in layout.names:
-            said = Said(figures, count=layout.figures.count_from, good=False)
-            return self.frames(said)[0]
+            return self.frames(Said(figures, count=number, good=False))[0], True
         raise ReadoutError(
             "this readout has no words for a fault",
             expected="faults in [figures], or a status, in its layout",

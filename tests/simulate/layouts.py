@@ -42,6 +42,7 @@ pattern = 'R(?P<x>[+ -]\d{1,4}\.\d{3}) D(?P<x_doubled>[+ -]\d{1,4}\.\d{3}) Z(?P<
 """,  # noqa: E501 - a pattern stands on one line
     "words and counter": r"""
 [frame]
+header = ":"
 pattern = '(?P<count>\d{3});(?P<status>OK|E\d);X(?P<x>[+-]\d{3}\.\d{2}) (?P<mode>[RD])(?P<counting>[AI])(?P<unit> mm| in)?(?P<key>;\*)?;(?P<z>[+-]\d{3}\.\d{2})'
 [figures]
 decimals = 2

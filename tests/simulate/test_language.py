@@ -49,6 +49,12 @@ def test_every_length_is_found_once_the_fewest_bytes_first() -> None:
     assert sorted(map(len, found)) == [6, 7, 8, 9, 10]
 
 
+def test_of_one_length_the_text_that_stands_first_is_taken() -> None:
+    spoken, _ = language(r"X {0,3}(?P<x>\d{1,2}\.\d{3})")
+    found = spoken.texts({"x": [b"1.000", b"01.000"]}, frozenset({"x"}))
+    assert next(text for text in found if len(text) == 8) == b"X  1.000"
+
+
 @pytest.mark.parametrize(
     ("text", "expected"),
     [

@@ -224,8 +224,8 @@ def test_another_word_is_the_alarm_that_it_should_be(
 def test_the_own_words_are_said_where_they_are_asked_for() -> None:
     plain = spoken("words and counter", "1.5", "2.25", count=7)
     said = spoken("words and counter", "1.5", "2.25", count=7, unit=Unit.MM)
-    assert plain == (b"007;OK;X+001.50 DA;+002.25\r\n",)
-    assert said == (b"007;OK;X+001.50 DA mm;+002.25\r\n",)
+    assert plain == (b":007;OK;X+001.50 DA;+002.25\r\n",)
+    assert said == (b":007;OK;X+001.50 DA mm;+002.25\r\n",)
 
 
 @pytest.mark.parametrize(
@@ -233,13 +233,15 @@ def test_the_own_words_are_said_where_they_are_asked_for() -> None:
 )
 def test_a_fault_is_said_in_the_layouts_words(layout_id: str) -> None:
     speaker = Speaker(LAYOUTS[layout_id])
-    assert alarms(layout_id, (speaker.fault(),)) == [Code.FAULT]
+    frame, counted = speaker.fault(count=7)
+    assert alarms(layout_id, (frame,)) == [Code.FAULT]
+    assert counted is (layout_id == "binary, big")
 
 
 def test_each_word_for_a_fault_can_be_chosen() -> None:
     speaker = Speaker(LAYOUTS["words and counter"])
-    assert b"OVR" in speaker.fault()
-    assert b"E-SIG" in speaker.fault(b"E-SIG")
+    assert b"OVR" in speaker.fault()[0]
+    assert b"E-SIG" in speaker.fault(b"E-SIG")[0]
 
 
 def test_a_layout_without_words_for_a_fault_refuses_to_say_one() -> None:
@@ -271,4 +273,4 @@ def test_dark_digits_are_no_figure_and_a_whole_number_is_never_dark() -> None:
     assert dark[0][1:5] == b"\xff" * 4
     assert alarms("binary, digits", dark) == [Code.CORRUPT]
     with pytest.raises(ReadoutError, match="can't blank"):
-        spoken("binary, big", "1.5", "2.25", blank=frozenset({"X"}))
+        spoken("binary, big", "1.5", "2.25", count=1, blank=frozenset({"X"}))
