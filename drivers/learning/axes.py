@@ -64,6 +64,10 @@ class Series:
         ends = (self.values[:n], self.values[-n:])
         return min(max((abs(b - a) for a, b in pairwise(part)), default=0) for part in ends)
 
+    def worth(self, scale: Decimal) -> Decimal:
+        """What one unit of its last place is worth, where ``scale`` is what is implied."""
+        return scale if self.places is None else Decimal(1).scaleb(-self.places)
+
     @property
     def letter(self) -> str:
         """The axis that its own letter names."""
@@ -164,12 +168,16 @@ def _readings(gone: Sequence[Series], moves: Sequence[Move]) -> Iterator[Reading
         fits = [list(_fits(s, m)) for s, m in zip(some, moves, strict=True)]
         for combined in product(*fits):
             units = {unit for unit, _, _ in combined}
-            scales = {scale for _, _, scale in combined}
+            # Decimals that are shown may differ; what is implied is one setting of the layout.
+            scales = {
+                scale for s, (_, _, scale) in zip(some, combined, strict=True) if s.places is None
+            }
             if len(units) > 1 or len(scales) > 1:
                 continue
+            scale = scales.pop() if scales else combined[0][2]
             modes = [mode for m, (_, mode, _) in zip(moves, combined, strict=True) if m.axis == "X"]
             axes = tuple(sorted((s.key, m.axis) for s, m in zip(some, moves, strict=True)))
-            yield Reading(axes, units.pop(), modes[0] if modes else "", scales.pop())
+            yield Reading(axes, units.pop(), modes[0] if modes else "", scale)
 
 
 def _fits(series: Series, stated: Move) -> Iterator[tuple[Unit, str, Decimal]]:
@@ -304,7 +312,7 @@ def _decided(
 
 
 def _proved(series: Series, axis: str, stated: Move, reading: Reading) -> Setting:
-    by = Decimal(series.by) * reading.scale
+    by = series.by * series.worth(reading.scale)
     words = [f"{series.named} went by {by:+} {reading.unit} while {stated} was moved"]
     if series.letter == axis:
         words.append(f"its own letter is {axis}")
@@ -354,7 +362,7 @@ def _unit_and_mode(
 ) -> Iterator[Setting]:
     by_key = {s.key: s for s in series}
     shown = [
-        f"{stated[axis]} shows as {Decimal(by_key[key].by) * reading.scale:+}"
+        f"{stated[axis]} shows as {by_key[key].by * by_key[key].worth(reading.scale):+}"
         for key, axis in axes.items()
     ]
     yield Setting("unit", reading.unit.value, tuple(shown), proved=True)

@@ -19,9 +19,12 @@ NUMBERS = {
 }
 _BEFORE = re.compile(rb"( *)([+-]?)( *)$")
 _AFTER = re.compile(rb"([+ -])")
-_NEED = 4
+NEED = 4
 """Digits before the point that a slide of up to 2 m, in mm, may need."""
-_NEED_IMPLIED = 7
+_IMPLIED = 3
+"""Further digits where the point is implied."""
+COUNT_WIDE = 5
+"""Digits that a counter may have that noughts don't fill up."""
 _STEADY = 0.8
 """Of its steps a counter goes on by one; the rest are lost frames and its new start."""
 _SPAN = 50
@@ -49,6 +52,13 @@ class Number:
     written: list[Written]
     point: str
     places: int = 0
+    need: int = NEED
+    kin: frozenset[bytes] = frozenset()
+    """Signs that any figure of the frame was seen with: they are written alike."""
+    kin_apart: int = -1
+    """Blanks before the sign of any figure whose sign stands apart before its digits; -1: none."""
+    either: bool = False
+    """Whether a minus may stand before the digits or in the blank's place behind them."""
 
     @cached_property
     def values(self) -> list[int]:
@@ -72,7 +82,7 @@ class Number:
     @property
     def apart(self) -> bool:
         """Whether its sign stands apart from its digits."""
-        return any(each.after or each.inner for each in self._kinds)
+        return self.kin_apart >= 0 or any(each.after for each in self._kinds)
 
     @cached_property
     def whole(self) -> tuple[int, int]:
@@ -99,7 +109,9 @@ class Number:
             return False
         wide = {e.pad + len(e.sign.strip()) + e.inner + len(e.digits) for e in self._kinds}
         pads = {each.pad + each.inner for each in self._kinds}
-        return (len(wide) == 1 and len(pads) > 1) or min(pads) > 1
+        least, most = self.whole
+        # One blank before figures of one width may fill them up, or not.
+        return (len(wide) == 1 and len(pads) > 1) or min(pads) > 1 or (least == most and 1 in pads)
 
     # -- pattern ------------------------------------------------------------------------
 
@@ -108,6 +120,7 @@ class Number:
         Without a name it is let in and not used."""
         digits = f"{self._whole_digits()}{self._places()}"
         if any(each.after for each in self._kinds):
+            digits = f"{'[-]?' if self.either else ''}{digits}"
             return f"{self._pad()}{_group(name, digits)}{_group(sign, self._sign_after())}"
         if self.apart:
             return f"{self._apart(name, sign, digits)}"
@@ -122,12 +135,12 @@ class Number:
     @property
     def _most(self) -> int:
         """Digits before the point that it may have."""
-        return max(self.whole[1], _NEED_IMPLIED if self.point == "none" else _NEED)
+        return max(self.whole[1], self.need + (_IMPLIED if self.point == "none" else 0))
 
     def _whole_digits(self) -> str:
         least, most = self.whole
         if self.kind == "count" and not self.zeros:
-            return f"\\d{{1,{max(most, 5)}}}"
+            return f"\\d{{1,{max(most, COUNT_WIDE)}}}"
         if self.zeros or self.kind == "digits":
             return f"\\d{_times(least, most)}"
         return f"\\d{_times(min(least, 1), self._most)}"
@@ -136,7 +149,7 @@ class Number:
         """Blanks that it may need, where blanks fill it up: fewer before more digits."""
         if not self.column:
             return least, most
-        rooms = [each.pad + each.inner + len(each.digits) - self._behind for each in self._kinds]
+        rooms = [e.pad + len(e.sign) + e.inner + len(e.digits) - self._behind for e in self._kinds]
         return max(0, min(rooms) - self._most - 1), max(rooms) - 1
 
     def _pad(self) -> str:
@@ -150,8 +163,14 @@ class Number:
         explicit = self.signs - {b""}
         if self.kind == "count":
             return _blanks(least, most), ""
-        if explicit and b"" not in self.signs:
+        if b"+" in explicit and b"" not in self.signs:
             return _blanks(least, most), "[+-]"
+        if explicit and b"" not in self.signs and b"" not in self.kin:
+            # Nobody saw how a plus is written.
+            return _blanks(least, most), "[+-]" if b"+" in self.kin else "[+ -]?"
+        if explicit and b"" not in self.signs:
+            # What is positive was seen in other figures only: bare, or with a blank.
+            return _blanks(least, most), "[ -]?"
         if explicit:
             # A blank may stand for plus: then what is negative has one blank fewer.
             signed = {e.pad for e in self._kinds if e.sign}
@@ -165,19 +184,20 @@ class Number:
         return _blanks(least, most), "[-]?"
 
     def _sign_after(self) -> str:
-        plain = self.signs - {b"-"}
-        if plain == {b"+"} or (not plain and b"-" in self.signs):
-            return "[+-]" if plain else "[+ -]"
+        plain = (self.signs | self.kin) - {b"-", b""}
+        if plain == {b"+"}:
+            return "[+-]"
         return "[ -]" if plain == {b" "} else "[+ -]"
 
     def _apart(self, name: str, sign: str, digits: str) -> str:
-        inner = [each.inner for each in self._kinds if each.sign]
-        pads = [each.pad for each in self._kinds if each.sign]
-        signs = "[+-]" if b"" not in self.signs else "[+ -]" if b"+" in self.signs else "[ -]"
-        least, most = self._pads(min(inner), max(inner))
-        return f"{_blanks(min(pads), max(pads))}{_group(sign, signs)}{_blanks(least, most)}" + (
-            _group(name, digits)
-        )
+        before = self.kin_apart
+        inner = [e.inner if e.sign else e.pad - before - 1 for e in self._kinds]
+        plain = (self.signs | self.kin) - {b"-"}
+        signs = "[+-]" if plain == {b"+"} else "[ -]" if plain == {b""} else "[+ -]"
+        least, most = self._pads(max(0, min(inner)), max(inner))
+        most -= self.column and not before
+        blanks = f"{_blanks(before, before)}{_group(sign, signs)}{_blanks(least, most)}"
+        return f"{blanks}{_group(name, digits)}"
 
 
 def _group(name: str, inside: str) -> str:

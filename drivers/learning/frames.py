@@ -25,9 +25,11 @@ ALIKE = 0.6
 _FORMS = 8
 """Kinds of frames that one readout sends: its axes, signs, and marks."""
 _SAMPLE = 600
+_LONGEST = 256
+"""Bytes of the longest frame that is looked for."""
 _NO_SIGN = re.compile(rb"[+ -]+")
 _DIGITS = re.compile(rb"\d+")
-_FIGURE = re.compile(rb"\d+[.,]?\d*")
+_FIGURE = re.compile(rb"[A-Za-z]{0,6}[=:]?[+-]?\d+[.,]?\d*[A-Za-z*#]{0,3}")
 _ENDS = b";>]}/|!:\"'#*)&@~^%$=_<[({\\"
 """Marks that may end a frame where no control character does."""
 
@@ -60,6 +62,8 @@ class Framing:
     against: tuple[str, ...] = ()
     aligned: bool = True
     """Whether it is known where in the stream a frame begins."""
+    checked: bool = False
+    """Whether it is only believed with a check that holds."""
 
     @property
     def whole(self) -> int:
@@ -96,6 +100,8 @@ def alike(bodies: Sequence[bytes], tail: int = 0) -> float:
 def framings(recording: Recording) -> Iterator[Framing]:
     """All ways that give frames alike, the likeliest first: control characters, the longest such
     terminator; trailers behind one; what each burst ends with; pauses; marks; one length."""
+    for framing in _trailed(recording):
+        yield replace(framing, checked=True)
     yield from _best(recording, _terminators(recording.data))
     yield from _trailed(recording)
     bursts = _bursts(recording)
@@ -104,10 +110,10 @@ def framings(recording: Recording) -> Iterator[Framing]:
         if len(last) == 1 and not (mark := last.pop()).isalnum():
             yield from _best(recording, [mark])
         yield from _paused(recording, bursts)
-    yield from _best(recording, [bytes([b]) for b in _ENDS if b in recording.data])
-    yield from _best(recording, [b"\t"])
     if _one_a_piece(recording.data):
         yield from _best(recording, [b" "])
+    yield from _best(recording, [bytes([b]) for b in _ENDS if b in recording.data])
+    yield from _best(recording, [b"\t"])
     yield from _fixed(recording)
     yield from _best(recording, [b" ", b","])
     yield from _repeated(recording)
@@ -170,7 +176,8 @@ def _trailed(recording: Recording) -> Iterator[Framing]:
             if not firsts or firsts.most_common(1)[0][1] < _MOST_HEADER * (len(spans) - 1):
                 continue
             header = firsts.most_common(1)[0][0]
-            if header.isdigit() or header in b"+- ":
+            control = header[0] < 0x20 and header not in _STARTS
+            if header.isdigit() or header in b"+- " or control:
                 continue
             said = f"{named(end)} and {trailer} byte{'s' if trailer > 1 else ''} of a check"
             bodies = [data[a : b - 1 - trailer] for a, b in spans]
@@ -187,13 +194,17 @@ def _judged(
     made: Framing,
 ) -> Framing | None:
     """The framing with its evidence, or None where its frames aren't alike."""
-    if not spans:
+    if not spans or max(map(len, bodies)) > 4 * _LONGEST:
         return None
     shares = {tail: alike(bodies, tail) for tail in (0, 1, 2, 4)}
     tail = min((t for t in shares if shares[t] >= max(shares.values()) - 0.15), default=0)
     if shares[tail] < ALIKE:
         return None
     header = made.header or _header(bodies)
+    if header not in _STARTS or not header:
+        inside = sum(any(b in _STARTS for b in body) for body in bodies)
+        if inside > 0.5 * len(bodies):
+            return None
     instants = _instants(recording, [end for _, end in spans])
     cuts = tuple(
         Cut(a, b, body.removeprefix(header), at)
@@ -291,7 +302,7 @@ def _fixed(recording: Recording) -> Iterator[Framing]:
 def _one_a_piece(data: bytes) -> bool:
     """Whether blanks stand between figures, one figure each."""
     pieces = data[:6000].split(b" ")[1:-1]
-    return sum(len(_FIGURE.findall(p)) == 1 for p in pieces) >= 0.9 * max(1, len(pieces))
+    return sum(_FIGURE.fullmatch(p) is not None for p in pieces) >= 0.9 * max(1, len(pieces))
 
 
 def _same(a: int, b: int) -> bool:

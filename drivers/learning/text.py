@@ -181,7 +181,9 @@ def _signed(
 ) -> Text | None:
     slots = [n for n, kind in enumerate(kinds) if kind != "text"]
     figures = [k for k, slot in enumerate(slots) if kinds[slot] == "figure"]
-    after = _signs_after(between, figures)
+    digits = [numbers[slots[k]] for k in figures]
+    filled = all(len({len(d) for d in each}) == 1 and each[0][:1] == b"0" for each in digits)
+    after = _signs_after(between, figures, filled=filled)
     written: list[list[Written]] = [[] for _ in slots]
     cores: list[list[bytes]] = []
     for gaps, row in zip(between, range(len(rows)), strict=True):
@@ -204,7 +206,19 @@ def _signed(
             some = [written[k][n] for n in order]
             places = places_of(numbers[slot][order[0]], point)
             parts.append(Number(slot, kinds[slot], some, point, places))
-    return Text(point, [rows[n] for n in order], parts, unclear)
+    found = Text(point, [rows[n] for n in order], parts, unclear)
+    _written_alike(found.figures)
+    return found
+
+
+def _written_alike(figures: Sequence[Number]) -> None:
+    """What one figure shows of how signs are written goes for all of them."""
+    signs = frozenset[bytes]().union(*(f.signs for f in figures))
+    apart = [w.pad for f in figures for w in f.written if w.inner]
+    for each in figures:
+        each.kin = signs
+        each.kin_apart = min(apart, default=-1)
+        each.either = b"-" not in signs
 
 
 def _one(left: list[bytes], k: int, *, figure: bool, after: bool) -> tuple[bytes, Written]:
@@ -223,12 +237,18 @@ def _one(left: list[bytes], k: int, *, figure: bool, after: bool) -> tuple[bytes
     return core, each
 
 
-def _signs_after(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> bool:
-    """Whether signs stand behind the digits: there is always one, and none before."""
+def _signs_after(
+    between: Sequence[Sequence[bytes]], figures: Sequence[int], *, filled: bool
+) -> bool:
+    """Whether signs stand behind the digits: there is always one, and none before. ``filled``:
+    whether noughts fill the digits up."""
     first, last = figures[0], figures[-1] + 1
     if any(gaps[first].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between):
         return False
     behind = {gaps[k + 1][:1] for gaps in between for k in figures}
+    if behind == {b" "}:
+        # Noughts fill the figures up, and a blank stands behind each: it may be a plus.
+        return filled and not any(gaps[k][-1:] == b" " for gaps in between for k in figures[:1])
     return behind <= {b"+", b"-", b" "} and any(gaps[last][:1] in (b"+", b"-") for gaps in between)
 
 
@@ -237,7 +257,7 @@ def _unclear(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> bool
     may be a mark between them."""
     if any(gaps[figures[0]].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between):
         return False
-    return any({gaps[k].strip(b" ") for gaps in between} in ({b"-"}, {b"+"}) for k in figures[1:])
+    return any({gaps[k] for gaps in between} in ({b"-"}, {b"+"}) for k in figures[1:])
 
 
 # -- what stands between, over all frames ----------------------------------------------------

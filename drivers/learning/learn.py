@@ -1,0 +1,100 @@
+"""A layout from a recording: the one way in. Pure; raises Undecided for what isn't shown.
+
+Frames first, then what they are made of, then what was moved; the layout is handed on only when
+the program's own decoder makes of the recording what was found in it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from drivers.learning import checks, parity
+from drivers.learning.evidence import Undecided
+from drivers.learning.frames import Framing, form, framings
+from drivers.learning.proposal import Known, Proposal
+from drivers.learning.recording import Move, Recording
+from drivers.learning.sentence import Sentence, proposed
+from drivers.learning.text import CHECK, analyse, points
+
+_ALIKE = 0.7
+"""Of the frames must be alike, or the recording is too noisy, or cut otherwise."""
+_FEWEST = 2
+_PARITIES = {"E": "even", "O": "odd", "M": "mark"}
+
+
+def learn(recording: Recording, moves: Sequence[Move], known: Known | None = None) -> Proposal:
+    """The layout of a readout. Raises Undecided, with the one thing to do that would decide."""
+    known = known or Known()
+    found = parity.of(recording.data)
+    if found:
+        raise Undecided(
+            f"the bytes are text of 7 bits with {_PARITIES[found]} parity, read as 8 bits",
+            f'set bytesize = 7 and parity = "{found}" at the port and record again',
+        )
+    structure = _structure(recording)
+    if structure is None:
+        raise Undecided(
+            "no frames alike were found in these bytes",
+            "check baud, bytesize and parity, and record again: hold still, move X by +10 mm, "
+            "hold still",
+        )
+    undecided: Undecided | None = None
+    for each in structure:
+        try:
+            return proposed(each, recording, moves, known)
+        except Undecided as found_:
+            undecided = undecided or found_
+    assert undecided is not None  # noqa: S101 - a structure has at least one reading
+    raise undecided
+
+
+def _structure(recording: Recording) -> list[Sentence] | None:
+    """The likeliest framing whose frames are alike, with each reading of its point."""
+    for framing in framings(recording):
+        check = _check(framing, recording)
+        if framing.checked and check is None:
+            continue
+        bodies = list(_masked(framing, check))
+        found = []
+        for point in points(bodies):
+            text = analyse(bodies, point)
+            whole = len(bodies) - (0 if framing.length else 1)
+            if text is not None and len(text.rows) >= max(_FEWEST, _ALIKE * whole):
+                found.append(Sentence(framing, check, bodies, text))
+        if found:
+            return found
+    return None
+
+
+def _check(framing: Framing, recording: Recording) -> checks.Found | None:
+    """The check of the frames that look alike, in or behind the body."""
+    tail = framing.tail
+    forms = [form(c.body[: len(c.body) - tail] if tail else c.body) for c in framing.cuts]
+    usual = {f for f, n in Counter(forms).most_common(8) if n > 1}
+    wholes = [
+        recording.data[cut.start : cut.end]
+        for cut, shape in zip(framing.cuts, forms, strict=True)
+        if shape in usual and recording.data[cut.start :].startswith(framing.header)
+    ]
+    behind = len(framing.terminator)
+    spots = (0,) if framing.trailer else (behind, behind + 1)
+    end = len(framing.terminator) + framing.trailer
+    return checks.find(wholes, len(framing.header), end, spots)
+
+
+def _masked(framing: Framing, check: checks.Found | None) -> Iterator[bytes]:
+    """Bodies whose check is replaced by one sign."""
+    end = len(framing.terminator) + framing.trailer
+    behind, size = 0, framing.tail
+    if check is not None:
+        behind, size = -check.check.at - end - check.size, check.size
+    for cut in framing.cuts:
+        body = cut.body
+        if size and behind >= 0 and len(body) >= size + behind:
+            at = len(body) - behind
+            body = body[: at - size] + CHECK + body[at:]
+        yield body
+
+
+__all__ = ["Known", "learn"]
