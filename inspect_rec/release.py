@@ -23,11 +23,11 @@ from inspect_rec.people import Role, Signer, key_id
 from inspect_rec.plan import JobFile
 from inspect_rec.report import figures, pdf, sign, signatures
 from inspect_rec.report.finding import Code, Finding
-from inspect_rec.report.make import Made, make
+from inspect_rec.report.make import Made, language_of, make
 from inspect_rec.report.record import Header, Named
 from inspect_rec.store import Store
 from inspect_rec.store.sqlite import Draft
-from report_templates import letter
+from report_templates import letter, words
 
 DECISIONS = ("released", "not released")
 _TRIES = 5
@@ -162,9 +162,8 @@ def header_of(
 def _sign_measured(
     store: Store, folder: Folder, made: Made, header: Header, who: Signer, at: datetime
 ) -> Path:
-    stamp = pdf.measured_stamp(
-        who.person, key_id(who.certificate), figures.moment(at), header.language
-    )
+    when = figures.moment(at, words(header.language))
+    stamp = pdf.measured_stamp(who.person, key_id(who.certificate), when, header.language)
     signed = sign.measure_sign(made.rendered.pdf, who, at, dict(made.rendered.boxes), stamp)
     base = {"inspection": header.inspection, "number": header.number}
     body: dict[str, Any] = {
@@ -213,8 +212,8 @@ def release(
             found=inspection.verdict.value,
             do="Measure better, grind on, or decide: not released",
         )
-    language = folder.settings().language
-    key, when = key_id(who.certificate), figures.moment(at)
+    language = language_of(data)
+    key, when = key_id(who.certificate), figures.moment(at, words(language))
     stamp = pdf.released_stamp(who.person, key, when, language, decision, reason, measured_too=same)
     signed = sign.release_sign(data, who, at, decision, reason, stamp)
     base = {"inspection": inspection.id, "number": number}

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
 from functools import cache
 from importlib import resources
+
+from report_templates.wording import TEXTS, Words
 
 
 @cache
@@ -16,10 +17,12 @@ def languages() -> frozenset[str]:
 
 
 @cache
-def words(language: str) -> Mapping[str, str]:
-    """The words of a language, "table.key" -> text. Raises KeyError for one without words."""
+def words(language: str) -> Words:
+    """The words of a language. Raises KeyError for one without words."""
     if language not in languages():
         raise KeyError(language)
     text = (resources.files(__package__) / "words" / f"{language}.toml").read_text(encoding="utf-8")
     tables = tomllib.loads(text)
-    return {f"{table}.{key}": said for table, keys in tables.items() for key, said in keys.items()}
+    texts = {table: tables.pop(table) for table in TEXTS if table in tables}
+    fixed = {f"{table}.{key}": said for table, keys in tables.items() for key, said in keys.items()}
+    return Words(language, fixed, texts)

@@ -132,9 +132,11 @@ def _labels(pen: Pen, c: Profiles, s: _Scale, at: OnArc) -> None:
     """Which edge is which under the left end of the zone, the limits under the right."""
     end = s.high + _BEYOND
     foot = max(at(end, side)[1] for side in (s.limit, -s.limit)) + 3.6
-    for side, said in ((s.limit, f"+{c.edges[0].limit:g}"), (0.0, "0")):
+    for side, said in ((s.limit, f"+{c.edges[0].limit_text}"), (0.0, "0")):
         pen.text(at(end, side)[0], foot, said, 7, SEMIBOLD if side else REGULAR, align="middle")
-    pen.text(at(end, -s.limit)[0], foot, f"−{c.edges[0].limit:g} µm", 7, SEMIBOLD, align="middle")
+    pen.text(
+        at(end, -s.limit)[0], foot, f"−{c.edges[0].limit_text} µm", 7, SEMIBOLD, align="middle"
+    )
     x = at(s.low - _BEYOND, 0)[0]
     deciding = next((p for p in c.edges if p.decides), None)
     others = [p.title.split()[-1] for p in c.edges if p is not deciding]
@@ -149,11 +151,15 @@ def _run(names: Sequence[str]) -> str:
     return ", ".join(names) if len(names) < 5 else f"{names[0]} … {names[-1]}"
 
 
+def _figure(scale: float, words: Mapping[str, str]) -> str:
+    return f"{scale:g}".replace(".", words["figures.decimal"])
+
+
 def _scales(
     pen: Pen, left: float, y: float, form: float, times: float, words: Mapping[str, str]
 ) -> None:
-    said_form = words["page.form_scale"].format(scale=f"{form:g}")
-    said_deviation = words["page.deviation_scale"].format(scale=f"{times:g}")
+    said_form = words["page.form_scale"].format(scale=_figure(form, words))
+    said_deviation = words["page.deviation_scale"].format(scale=_figure(times, words))
     for x, long_, bold, said in (
         (left, form, "1 mm", said_form),
         (left + 54, 0.01 * times, "10 µm", said_deviation),

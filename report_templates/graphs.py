@@ -155,7 +155,7 @@ def profile(pen: Pen, p: Profile, left: float, top: float, wide: float = 41.0) -
         _band(pen, (x0, x1), at(limit), band, (base, base + high))
         pen.line((x0, at(limit)), (x1, at(limit)), 0.35)
         sign = "+" if limit > 0 else "−"
-        pen.text(x0 - 1.2, at(limit) + 0.9, f"{sign}{p.limit:g}", 7, REGULAR, align="right")
+        pen.text(x0 - 1.2, at(limit) + 0.9, f"{sign}{p.limit_text}", 7, REGULAR, align="right")
     pen.line((x0, at(0)), (x1, at(0)), 0.12, LINE)
     pen.text(x0 - 1.2, at(0) + 0.9, "0", 7, REGULAR, INK2, "right")
     _points(pen, p, x0, x1, at, base + high)

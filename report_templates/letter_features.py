@@ -43,13 +43,15 @@ def _features(pen: Pen, c: Content, y: float) -> float:
     for f, double in zip(c.features, tall, strict=True):
         pen.line((x, top), (x + HALF, top), 0.12, HAIR)
         with pen.tags.inside("TR"):
-            _feature(pen, f, x, top, pitch, double=double)
+            _feature(pen, f, x, top, pitch, c.words["page.to"], double=double)
         top += pitch
     pen.line((x, top), (x + HALF, top), 0.12, HAIR)
     return top
 
 
-def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double: bool) -> None:
+def _feature(
+    pen: Pen, f: Feature, x: float, top: float, pitch: float, to: str, *, double: bool
+) -> None:
     """One line of the list; values and limits in two lines where there is a range."""
     middle = top + pitch / 2
     with pen.tags.inside(Element("TH", rows=1)):
@@ -68,7 +70,7 @@ def _feature(pen: Pen, f: Feature, x: float, top: float, pitch: float, *, double
             if not any(map(str.isdigit, value)):
                 pen.fitted(x + 58.5, base, value, 18, size, REGULAR, INK2, align="right")
                 continue
-            _decimal(pen, x + 48.6, base, value if n == 0 else f"to {value}", size, colour)
+            _decimal(pen, x + 48.6, base, value, to if n else "", size, colour)
     with pen.tags.inside("TD"):
         start = middle + 1.1 - (gap / 2 if len(f.limits) > 1 else 0)
         for n, limit in enumerate(f.limits):
@@ -99,10 +101,11 @@ def _short(detail: str, room: float, font: str) -> str:
     return ", ".join(parts)
 
 
-def _decimal(pen: Pen, x: float, y: float, said: str, size: float, colour: Color) -> None:
+def _decimal(
+    pen: Pen, x: float, y: float, figure: str, before: str, size: float, colour: Color
+) -> None:
     """A figure with its decimal sign at ``x``; a word before it stays in regular grey."""
-    figure = said.removeprefix("to ")
     left = x - pen.before_decimal(figure, size, SEMIBOLD)
-    if figure != said:
-        pen.text(left - 1, y, "to", 7, REGULAR, INK2, "right")
+    if before:
+        pen.text(left - 1, y, before, 7, REGULAR, INK2, "right")
     pen.text(left, y, figure, size, SEMIBOLD, colour)

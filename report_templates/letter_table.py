@@ -37,7 +37,7 @@ def _head(pen: Pen, c: Content, y: float) -> None:
     pen.rule(y)
     for x, said, align in (
         (6.0, w["page.characteristic"], "left"),
-        (55.0, c.edge_word.capitalize(), "middle"),
+        (55.0, c.edge_word[:1].upper() + c.edge_word[1:], "middle"),
         (76.0, w["page.value_mm"], "right"),
         (88.5, w["page.expanded"], "right"),
         (102.0, w["page.deviation"], "right"),

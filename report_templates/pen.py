@@ -99,10 +99,8 @@ class Pen:
 
     def before_decimal(self, figure: str, size: float, font: str) -> float:
         """Width of what stands before the decimal sign, or before the unit where there is none."""
-        whole, dot, _ = figure.partition(".")
-        if not dot:
-            whole = figure[: len(figure) - len(figure.lstrip("+−0123456789"))]
-        return width(whole, font, size)
+        digits = figure[: len(figure) - len(figure.lstrip("+−±0123456789"))]
+        return width(digits, font, size)
 
     def decimal(
         self, x: float, y: float, figure: str, size: float, font: str, colour: Color

@@ -29,8 +29,10 @@ class Words:
 
     def __init__(self, language: str) -> None:
         start = "validation."
-        known = words(language)
-        self.fixed = {k.removeprefix(start): v for k, v in known.items() if k.startswith(start)}
+        self.of_report = words(language)
+        self.fixed = {
+            k.removeprefix(start): v for k, v in self.of_report.items() if k.startswith(start)
+        }
 
     def __call__(self, key: str, **filled: object) -> str:
         """The words under a key, filled in."""
@@ -152,10 +154,10 @@ def _farthest(items: Sequence[_Item], tolerance: float) -> list[_Item]:
 def _compare(name: str, wanted: Any, got: Any, tolerance: float, w: Words) -> Compared:
     ok = met(got, wanted, tolerance)
     if _number(wanted) and _number(got):
-        found, difference = beside(got, wanted), apart(got - wanted)
+        found, difference = beside(got, wanted, w), apart(got - wanted, w)
     else:
         found, difference = _value(got, w), w("equal" if ok else "differs")
-    allowed = figure(tolerance) if _number(wanted) else _DASH
+    allowed = figure(tolerance, w=w) if _number(wanted) else _DASH
     return Compared(cut(name, w), _value(wanted, w), allowed, found, difference, *_marked(w, ok=ok))
 
 
@@ -174,7 +176,7 @@ def _value(value: Any, w: Words, digits: int = 17) -> str:
         return w("true" if value else "false")
     if isinstance(value, list):
         return w("list", n=len(value))
-    return cut(figure(value, digits) if _number(value) else str(value), w)
+    return cut(figure(value, digits, w) if _number(value) else str(value), w)
 
 
 def cut(text: str, w: Words, longest: int = _LONGEST) -> str:
@@ -183,24 +185,28 @@ def cut(text: str, w: Words, longest: int = _LONGEST) -> str:
     return found if len(found) <= longest else w("cut", start=found[:longest], n=len(found))
 
 
-def figure(value: float, digits: int = 17) -> str:
+def figure(value: float, digits: int = 17, w: Words | None = None) -> str:
     """A number with as many digits as it needs, at most ``digits`` that count: 1.3E−7, 12.5."""
     text = f"{value:.{digits}g}" if digits < 17 else repr(value)
     mantissa, _, exponent = text.partition("e")
     if "." in mantissa:
         mantissa = mantissa.rstrip("0").rstrip(".")
-    return figures.minus(f"{mantissa}E{int(exponent)}" if exponent else mantissa)
+    return _printed(f"{mantissa}E{int(exponent)}" if exponent else mantissa, w)
 
 
-def beside(got: float, wanted: float) -> str:
+def _printed(text: str, w: Words | None) -> str:
+    return figures.figure(text, w.of_report if w else None)
+
+
+def beside(got: float, wanted: float, w: Words | None = None) -> str:
     """What was got, to 12 digits or as many as show its difference from what was wanted; the
     same figure where there is none."""
     difference = got - wanted
     if not difference:
-        return figure(wanted)
+        return figure(wanted, w=w)
     # One digit beyond the three that are printed of the difference.
     needed = _place(got) - _place(difference) + 4 if got else 0
-    return figure(got, min(max(needed, 12), 17))
+    return figure(got, min(max(needed, 12), 17), w)
 
 
 def _place(value: float) -> int:
@@ -208,11 +214,11 @@ def _place(value: float) -> int:
     return math.floor(math.log10(abs(value)))
 
 
-def apart(difference: float) -> str:
+def apart(difference: float, w: Words | None = None) -> str:
     """A difference to three digits, scientific only where it is small: 0.0123, −4.1E−9, 0."""
     if not difference:
         return "0"
     place = _place(difference)
     if place < -4:
-        return figure(difference, 3)
-    return figures.minus(f"{difference:.{max(0, 2 - place)}f}")
+        return figure(difference, 3, w)
+    return _printed(f"{difference:.{max(0, 2 - place)}f}", w)

@@ -166,6 +166,7 @@ class Profile:
     value: str
     points: tuple[tuple[float, float], ...]
     limit: float
+    limit_text: str
     guard: float
     decides: bool = False
     verdict: str = "conforms"
@@ -225,6 +226,7 @@ class Content:
     sketch: str
     edges: int
     edge_word: str
+    edges_word: str
     hand: str
     features: tuple[Feature, ...]
     features_more: str

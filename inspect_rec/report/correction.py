@@ -11,7 +11,7 @@ from inspect_rec.methods.masters import NO_AFTER, NOT_BETWEEN, STEADY
 from inspect_rec.methods.thermal import CORRECTION
 from inspect_rec.plan import Drift
 from inspect_rec.report import figures
-from inspect_rec.report.figures import Words
+from report_templates.wording import Words
 
 
 def sentences(inspection: Inspection, w: Words) -> Iterable[str]:
@@ -39,8 +39,8 @@ def _bodies(inspection: Inspection, w: Words) -> Iterable[str]:
         if expansion is not None:
             said = w["texts.table_value"].format(share=f"{USUAL_SHARE * 100:.0f}")
             if u is not None:
-                said = w["texts.known_value"].format(u=figures.short(u))
-            yield f"{name} {figures.short(expansion)} ({said})"
+                said = w["texts.known_value"].format(u=figures.short(u, w))
+            yield f"{name} {figures.short(expansion, w)} ({said})"
 
 
 def _amounts(inspection: Inspection, w: Words) -> Iterable[str]:
@@ -54,15 +54,15 @@ def _amounts(inspection: Inspection, w: Words) -> Iterable[str]:
         elif abs(amount) >= abs(largest.get(name, 0.0)):
             largest[name] = amount
     if largest:
-        said = ", ".join(f"{name} {_um(amount)}" for name, amount in largest.items())
+        said = ", ".join(f"{name} {_um(amount, w)}" for name, amount in largest.items())
         yield w["texts.correction_amounts"].format(names=said)
     if without:
         yield w["texts.not_corrected"].format(names=", ".join(dict.fromkeys(without)))
 
 
-def _um(amount: float) -> str:
+def _um(amount: float, w: Words) -> str:
     rounded = round(Decimal(repr(amount)), 2)
-    return f"{figures.minus(format(rounded, '+f')) if rounded else '0'} µm"
+    return f"{figures.figure(format(rounded, '+f'), w) if rounded else '0'} µm"
 
 
 def _between(inspection: Inspection, w: Words) -> Iterable[str]:

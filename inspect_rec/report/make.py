@@ -42,6 +42,15 @@ def make(entries: tuple[Entry, ...], header: Header) -> Made:
     return Made(pdf.render(said, attachments, ledger.instant(header.issued)), said, inspection)
 
 
+def language_of(data: bytes) -> str:
+    """The language of a report that is there already, as its own record names it. Raises what
+    ``record.from_bytes`` raises, and ReportError where there is no record."""
+    files = pdf.attachments(data, record.LARGEST)
+    if record.RECORD not in files:
+        raise ReportError("the report has no record", expected=record.RECORD)
+    return record.from_bytes(files[record.RECORD])[0].language
+
+
 def _known(header: Header) -> None:
     """A report that was laid out otherwise can't be made again: another layout is no forgery,
     but nothing that it prints can be held against its record."""

@@ -315,7 +315,7 @@ def _stamp(stamp: stamps.Stamp, field: str, language: str) -> bytes:
 def stamp_of(signed: Signed, header: Header, *, measured_too: bool = False) -> bytes:
     """The visible block that a signature must bear, drawn again from what was signed."""
     person = Person(signed.person, signed.name, signed.roles)
-    at = figures.moment(signed.at)
+    at = figures.moment(signed.at, words(header.language))
     if signed.decision is None:
         return measured_stamp(person, signed.key, at, header.language)
     return released_stamp(

@@ -10,8 +10,9 @@ from inspect_rec.inspection import Inspection, Result
 from inspect_rec.plan import Characteristic
 from inspect_rec.report import figures
 from inspect_rec.report.content import FluteGraph, LifeLine, Profile, Profiles
-from inspect_rec.report.figures import Words, shown
+from inspect_rec.report.figures import shown
 from inspect_rec.report.resulting import margin, value_text
+from report_templates.wording import Words
 
 
 def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
@@ -25,22 +26,24 @@ def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
     mm_value = result.shown(result.value)
     head = {
         "title": name,
-        "value": figures.plain(mm_value),
-        "allowed": w["page.allowed"].format(unit="mm", limit=figures.plain(c.upper or Decimal(0))),
+        "value": figures.plain(mm_value, w),
+        "allowed": w["page.allowed"].format(
+            unit="mm", limit=figures.plain(c.upper or Decimal(0), w)
+        ),
         "verdict": result.verdict.value,
-        "spread": _micro(mm_value),
-        "edge_word": inspection.tool.edge_word,
+        "spread": _micro(mm_value, w),
+        "edge_word": w[f"edge.{inspection.tool.edge_word}"],
     }
     if parts:
         one = parts[0].characteristic
         zones = parts[0].zones
         limits = tuple(
-            "" if x is None else figures.plain(x) for x in (one.upper, one.nominal, one.lower)
+            "" if x is None else figures.plain(x, w) for x in (one.upper, one.nominal, one.lower)
         )
         return FluteGraph(
             **head,
             labels=tuple(str(r.flute) for r in parts),
-            texts=tuple(value_text(r) for r in parts),
+            texts=tuple(value_text(r, w) for r in parts),
             values=tuple(float(r.value) for r in parts),
             whiskers=tuple(float(r.U) for r in parts),
             verdicts=tuple(r.verdict.value for r in parts),
@@ -55,20 +58,20 @@ def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
     return FluteGraph(
         **head,
         labels=tuple(str(n) for n in range(1, len(values) + 1)),
-        texts=tuple(_micro(Decimal(repr(round(v - lowest, 4)))) for v in values),
+        texts=tuple(_micro(Decimal(repr(round(v - lowest, 4))), w) for v in values),
         values=tuple(v - lowest for v in values),
         whiskers=tuple(float(result.U) for _ in values),
         verdicts=tuple(result.verdict.value for _ in values),
         lower=None,
         upper=None if c.upper is None else float(c.upper),
         guard=float(result.zones.guard) if result.zones else 0.0,
-        limit_texts=("" if c.upper is None else figures.plain(c.upper), "", "0"),
+        limit_texts=("" if c.upper is None else figures.plain(c.upper, w), "", "0"),
     )
 
 
-def _micro(mm: Decimal) -> str:
+def _micro(mm: Decimal, w: Words) -> str:
     """A length in µm, with the digits that are printed in mm."""
-    return f"{figures.short(mm.scaleb(3))} µm"
+    return f"{figures.short(mm.scaleb(3), w)} µm"
 
 
 def life(inspection: Inspection, w: Words) -> LifeLine:
@@ -79,9 +82,10 @@ def life(inspection: Inspection, w: Words) -> LifeLine:
         return LifeLine("", w["life.none"], w["life.not_yet" if agreed else "life.no_life"])
     now, arrival = life.now, life.arrival
     done = [
-        (_nth(n, w) if n else w["life.new"], _two(x), float(x)) for n, x in enumerate(life.earlier)
+        (_nth(n, w) if n else w["life.new"], _two(x, w), float(x))
+        for n, x in enumerate(life.earlier)
     ]
-    done.append((w["life.arrival"], _two(arrival), float(arrival)))
+    done.append((w["life.arrival"], _two(arrival, w), float(arrival)))
     if life.left_sharpenings is None:
         count, words_, detail = "–", w["life.unknown"], w["life.nothing_off"]
         to_come = []
@@ -89,13 +93,13 @@ def life(inspection: Inspection, w: Words) -> LifeLine:
         count = str(life.left_sharpenings)
         none = w["life.no_more"] if life.left_sharpenings == 0 else ""
         words_ = w["life.only_just"] if life.only_just else none
-        detail = w["life.detail"].format(left=_two(life.left), step=_two(life.removed))
+        detail = w["life.detail"].format(left=_two(life.left, w), step=_two(life.removed, w))
         if life.left < 0:
-            detail = w["life.under"].format(by=_two(-life.left))
+            detail = w["life.under"].format(by=_two(-life.left, w))
         to_come = [
             (
                 _nth(life.sharpening + n, w),
-                _two(now - n * life.removed),
+                _two(now - n * life.removed, w),
                 float(now - n * life.removed),
             )
             for n in range(1, min(life.left_sharpenings, 6) + 1)
@@ -105,9 +109,9 @@ def life(inspection: Inspection, w: Words) -> LifeLine:
         words_,
         detail,
         tuple(done),
-        (_now(life.sharpening, w), _two(now), float(now)),
+        (_now(life.sharpening, w), _two(now, w), float(now)),
         tuple(to_come),
-        (w["life.minimum"], _two(life.minimum), float(life.minimum)),
+        (w["life.minimum"], _two(life.minimum, w), float(life.minimum)),
     )
 
 
@@ -121,8 +125,8 @@ def _now(n: int, w: Words) -> str:
     return w["life.now"] if n == 0 else w["life.now_nth"].format(nth=_nth(n, w))
 
 
-def _two(value: Decimal) -> str:
-    return figures.plain(value.quantize(Decimal("0.01")))
+def _two(value: Decimal, w: Words) -> str:
+    return figures.plain(value.quantize(Decimal("0.01")), w)
 
 
 def profiles(inspection: Inspection, numbers: dict[str, int], w: Words) -> tuple[Profiles, ...]:
@@ -173,11 +177,11 @@ def _arcs(
     c: Characteristic, results: Sequence[Result], inspection: Inspection, w: Words
 ) -> Profiles:
     nominal, zone = float(c.nominal or 0), float((c.width or Decimal("0.02")) / 2) * 1000
-    word = inspection.tool.edge_word
+    word = w[f"edge.{inspection.tool.edge_word}"]
     edges = tuple(
         Profile(
             f"{word[0].upper()}{word[1:]} {r.flute}",
-            f"R {shown(c, r.value, exact=True)}",
+            f"R {shown(c, r.value, w, exact=True)}",
             tuple(
                 (angle, (d - nominal) * 1000)
                 for angle, d in zip(
@@ -185,6 +189,7 @@ def _arcs(
                 )
             ),
             zone,
+            figures.figure(f"{zone:g}", w),
             float(r.zones.guard) * 1000 if r.zones else 0.0,
             verdict=r.verdict.value,
         )
@@ -197,18 +202,19 @@ def _contour(
     c: Characteristic, results: Sequence[Result], number: int, inspection: Inspection, w: Words
 ) -> Profiles:
     zone = float(c.upper or 0) * 1000
-    word = inspection.tool.edge_word
+    word = w[f"edge.{inspection.tool.edge_word}"]
     worst = min(results, key=margin)
     radius = c.parameters["radius_mm"]
     edges = tuple(
         Profile(
             f"{word[0].upper()}{word[1:]} {r.flute}",
-            f"{value_text(r)} µm",
+            f"{value_text(r, w)} µm",
             tuple(
                 (angle, d * 1000)
                 for angle, d in zip(_from_middle(r), _tuple(r, "deviations_mm"), strict=True)
             ),
             zone,
+            figures.figure(f"{zone:g}", w),
             float(r.zones.guard) * 1000 if r.zones else 0.0,
             r is worst,
             r.verdict.value,
@@ -223,7 +229,9 @@ def _contour(
         number=number,
         title=c.name[0].upper() + c.name[1:],
         subtitle=w["texts.contour_sub"].format(
-            half=f"{span / 2:.0f}", zone=figures.short(c.upper or Decimal(0)), radius=radius
+            half=f"{span / 2:.0f}",
+            zone=figures.short(c.upper or Decimal(0), w),
+            radius=figures.figure(str(radius), w),
         ),
         radius_mm=float(str(radius)),
         convex=c.parameters.get("form") == "convex",

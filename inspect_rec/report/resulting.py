@@ -8,7 +8,8 @@ from inspect_rec.inspection import Inspection, Result
 from inspect_rec.plan import Characteristic
 from inspect_rec.report import figures
 from inspect_rec.report.content import Bar
-from inspect_rec.report.figures import Words, shown
+from inspect_rec.report.figures import shown
+from report_templates.wording import Words
 
 
 def leaves_room(r: Result) -> bool:
@@ -27,7 +28,7 @@ def why(r: Result, w: Words) -> str:
     return w["page.no_bar"] if too_large else r.judgement.reason
 
 
-def bar(r: Result) -> Bar | None:
+def bar(r: Result, w: Words) -> Bar | None:
     """The result in its tolerance, for drawing; None where there are no limits, or no room is
     left between them."""
     c, zones = r.characteristic, r.zones
@@ -43,23 +44,26 @@ def bar(r: Result) -> Bar | None:
         high=float(r.values[-1]),
         whisker=float(r.U),
         verdict=r.verdict.value,
-        lower_text="" if c.lower is None else figures.limit_text(c, c.lower),
-        upper_text="" if c.upper is None else figures.limit_text(c, c.upper),
-        accepted=figures.accepted(r),
+        lower_text="" if c.lower is None else figures.limit_text(c, c.lower, w),
+        upper_text="" if c.upper is None else figures.limit_text(c, c.upper, w),
+        accepted=figures.accepted(r, w),
     )
 
 
-def named(r: Result, inspection: Inspection) -> str:
+def named(r: Result, inspection: Inspection, w: Words) -> str:
     """A result by name: ball radius RE, flute 3."""
     c = r.characteristic
     name = c.name[0].upper() + c.name[1:] + (f" {c.symbol}" if c.symbol else "")
-    return name if r.flute is None else f"{name}, {inspection.tool.edge_word} {r.flute}"
+    return (
+        name if r.flute is None else f"{name}, {w[f'edge.{inspection.tool.edge_word}']} {r.flute}"
+    )
 
 
-def value_text(r: Result) -> str:
+def value_text(r: Result, w: Words) -> str:
     """The value as printed, or both ends of a profile."""
     c = r.characteristic
-    return " to ".join(signed(c, v, shown(c, v, exact=True)) for v in r.values)
+    low, *high = (signed(c, v, shown(c, v, w, exact=True)) for v in r.values)
+    return w["figures.range"].format(low=low, high=high[0]) if high else low
 
 
 def signed(c: Characteristic, value: Decimal, text: str) -> str:

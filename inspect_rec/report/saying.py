@@ -20,11 +20,13 @@ from inspect_rec.report.content import (
     SignatureBlock,
     VerdictBlock,
 )
-from inspect_rec.report.figures import Words, shown, spread
+from inspect_rec.report.figures import shown, spread
 from inspect_rec.report.record import Header
 from inspect_rec.report.resulting import bar, leaves_room, margin, named, signed, value_text, why
+from inspect_rec.report.spoken import spoken
 from inspect_rec.units import printed
 from report_templates import words
+from report_templates.wording import Words
 
 MOST_FEATURES = 9
 
@@ -32,6 +34,7 @@ MOST_FEATURES = 9
 def of(inspection: Inspection, header: Header) -> Content:
     """Everything that the report of one tool says."""
     w = words(header.language)
+    inspection = spoken(inspection, w)
     tool, job, shop = inspection.tool, inspection.job.job, inspection.shop.shop
     numbers = {c.id: n for n, c in enumerate(inspection.job.characteristic, 1)}
     releasable = inspection.verdict is Verdict.CONFORMS
@@ -45,7 +48,7 @@ def of(inspection: Inspection, header: Header) -> Content:
         head_right=replaces
         + w["page.head_right"].format(
             revision=header.revision,
-            issued=figures.day(header.issued.date()),
+            issued=figures.day(header.issued.date(), w),
             page="{page}",
             pages="{pages}",
         ),
@@ -63,7 +66,8 @@ def of(inspection: Inspection, header: Header) -> Content:
         no_graph=_no_graph(inspection, w),
         sketch=tool.kind,
         edges=tool.edges,
-        edge_word=tool.edge_word,
+        edge_word=w[f"edge.{tool.edge_word}"],
+        edges_word=w[f"edges.{tool.edge_word}"],
         hand=tool.hand,
         features=features,
         features_more=more,
@@ -97,9 +101,9 @@ def _facts(inspection: Inspection, header: Header, w: Words) -> tuple[tuple[str,
     customer = header.customers.get(job.customer, job.customer)
     return (
         (w["page.customer"], customer),
-        (w["page.received"], ", ".join(x for x in (figures.day(job.received), state) if x)),
+        (w["page.received"], ", ".join(x for x in (figures.day(job.received, w), state) if x)),
         (w["page.order"], job.order or "–"),
-        (w["page.measured"], figures.moment(max(finals)) if finals else "–"),
+        (w["page.measured"], figures.moment(max(finals), w) if finals else "–"),
         (w["page.drawing"], revised(job.drawing, record.revision)),
         (w["page.plan"], revised(job.plan, job.plan_revision) if job.plan else "–"),
     )
@@ -156,10 +160,10 @@ def _deciding_block(
     return Deciding(
         w["decides.closest" if conforms else "decides.decides"],
         numbers[c.id],
-        named(deciding, inspection),
-        value_text(deciding),
+        named(deciding, inspection, w),
+        value_text(deciding, w),
         figures.unit_of(c),
-        bar(deciding),
+        bar(deciding, w),
         "" if conforms or not others else w["decides.more"].format(n=others),
         why(deciding, w),
     )
@@ -207,10 +211,13 @@ def _offsets(inspection: Inspection, w: Words) -> tuple[Offset, ...]:
         expanded = chosen.U * offset.factor
         note = offset.words
         if offset.pick != "value":
-            note = _which(note, inspection.tool.edge_word, chosen.flute)
+            note = _which(note, w[f"edge.{inspection.tool.edge_word}"], chosen.flute)
         step = Decimal("0.0001") if expanded < Decimal("0.01") else Decimal("0.01")
-        u_text = f"U {expanded.quantize(step)}, k = {_k(chosen.k)}"
-        found.append(Offset(offset.label, figures.plain(value), "mm", (note, u_text)))
+        u_text = w["figures.uncertainty"].format(
+            u=figures.plain(expanded.quantize(step), w),
+            k=figures.short(chosen.k.quantize(Decimal("0.01")), w),
+        )
+        found.append(Offset(offset.label, figures.plain(value, w), "mm", (note, u_text)))
     return tuple(found)
 
 
@@ -219,10 +226,6 @@ def _which(note: str, edge_word: str, edge: int | None) -> str:
     if edge_word in note:
         return note.replace(edge_word, f"{edge_word} ({edge})", 1)
     return ", ".join(x for x in (note, f"{edge_word} {edge}") if x)
-
-
-def _k(k: Decimal) -> str:
-    return figures.short(k.quantize(Decimal("0.01")))
 
 
 def _features(
@@ -264,17 +267,19 @@ def _feature(
     detail = ", ".join(x for x in (c.symbol, c.plane) if x)
     if not results:
         said = (w["page.not_measured"],)
-        return Feature(c.id, numbers[c.id], name, detail, said, (figures.limits_text(c),), "open")
+        return Feature(
+            c.id, numbers[c.id], name, detail, said, (figures.limits_text(c, w),), "open"
+        )
     worst = min(results, key=lambda r: _ORDER.index(r.verdict))
     low = min(v for r in results for v in r.values)
     high = max(v for r in results for v in r.values)
     ends = (low,) if low == high else (low, high)
     unit = figures.unit_end(c)
-    values = tuple(signed(c, v, shown(c, v, exact=True)) + unit for v in ends)
+    values = tuple(signed(c, v, shown(c, v, w, exact=True)) + unit for v in ends)
     if c.lower is not None and c.upper is not None and len(values) > 1 and c.upper != -c.lower:
-        limits = tuple(figures.limit_text(c, x) + unit for x in (c.lower, c.upper))
+        limits = tuple(figures.limit_text(c, x, w) + unit for x in (c.lower, c.upper))
     else:
-        limits = (figures.limits_text(c),)
+        limits = (figures.limits_text(c, w),)
     under = worst.judgement.side == "under"
     return Feature(c.id, numbers[c.id], name, detail, values, limits, worst.verdict.value, under)
 
@@ -312,17 +317,17 @@ def _groups(inspection: Inspection, numbers: dict[str, int], w: Words) -> tuple[
 
 
 def _group_lines(c: Characteristic, results: Sequence[Result], w: Words) -> tuple[str, ...]:
-    limits = figures.limits_text(c)
+    limits = figures.limits_text(c, w)
     if c.nominal is not None and c.lower is not None and c.upper is not None and c.nominal != 0:
         up, down = c.upper - c.nominal, c.nominal - c.lower
-        size = figures.plain(c.nominal) + ("°" if c.deg else "")
-        about = f" ±{figures.plain(up)}{'°' if c.deg else ''}" if up == down else ""
+        size = figures.plain(c.nominal, w) + ("°" if c.deg else "")
+        about = f" ±{figures.plain(up, w)}{'°' if c.deg else ''}" if up == down else ""
         about = about or (f" {c.limits_from}" if c.limits_from else "")
         limits = f"{size}{about} ({limits})"
     lines = [limits]
     if results and results[0].zones is not None and not c.info:
-        g = spread(c, results[0].zones.guard)
-        said = w["page.accepted"].format(zone=figures.accepted(results[0]))
+        g = spread(c, results[0].zones.guard, w)
+        said = w["page.accepted"].format(zone=figures.accepted(results[0], w))
         lines.append(f"{said if leaves_room(results[0]) else w['page.no_zone']}, g {g}")
     if c.plane:
         lines.append(c.plane)
@@ -333,8 +338,8 @@ def _row(r: Result, w: Words) -> Row:
     c = r.characteristic
     deviation = "–"
     if c.nominal is not None and not c.natural_zero and len(r.values) == 1 and c.nominal != 0:
-        deviation = spread(c, r.value - c.nominal, signed=True)
-    value = value_text(r)
+        deviation = spread(c, r.value - c.nominal, w, signed=True)
+    value = value_text(r, w)
     if c.info:
         return Row(_edge(r.flute, w), value, "", "–", "–", None, "info", w["verdict.info"])
     refused = r.verdict is Verdict.REFUSED
@@ -342,9 +347,9 @@ def _row(r: Result, w: Words) -> Row:
         _edge(r.flute, w),
         value,
         "" if c.printed_in == "mm" else figures.unit_of(c),
-        spread(c, r.U),
+        spread(c, r.U, w),
         deviation,
-        bar(r),
+        bar(r, w),
         r.verdict.value,
         w[f"short.{r.verdict.value}"],
         why(r, w) if refused else "",

@@ -11,13 +11,13 @@ from inspect_rec.inspection import Check, Inspection, Result, repeats, studied
 from inspect_rec.plan import Job
 from inspect_rec.report import correction, figures
 from inspect_rec.report.content import Table, Text
-from inspect_rec.report.figures import Words, shown, spread, with_unit
+from inspect_rec.report.figures import shown, spread, with_unit
 from inspect_rec.report.record import Header
 from inspect_rec.report.resulting import why
 from inspect_rec.units import Unit
+from report_templates.wording import Words
 
 _RULES = {Kind.CUSTOMER: "customer", Kind.SIMPLE: "simple", Kind.SHARE: "share"}
-_PLURAL = {"flute": "flutes", "tooth": "teeth", "lip": "lips", "edge": "edges"}
 
 
 def verdict_lines(
@@ -34,7 +34,7 @@ def verdict_lines(
         "good": good,
         "drawing": drawing,
         "edges": inspection.tool.edges,
-        "edge_word": _PLURAL[inspection.tool.edge_word],
+        "edge_word": w[f"edges.{inspection.tool.edge_word}"],
         **_agreed(job, w),
     }
     if inspection.verdict is Verdict.CONFORMS:
@@ -42,7 +42,7 @@ def verdict_lines(
         said_all = "lines.conforms_all" if many else "lines.conforms_one"
         return _by_rule(said_all, inspection, w).format(**words_)
     said = [] if deciding is None else [_open(inspection, deciding, w, words_)]
-    if left := missing(inspection):
+    if left := missing(inspection, w):
         said.append(w["lines.missing"].format(names=", ".join(left)))
     return " ".join(said)
 
@@ -63,25 +63,27 @@ def _agreed(job: Job, w: Words) -> dict[str, str]:
     risk = rule.risk()
     bound = ""
     if rule.largest_ratio is not None:
-        bound = w["texts.bound_ratio"].format(bound=figures.short(rule.largest_ratio * 100))
+        bound = w["texts.bound_ratio"].format(bound=figures.short(rule.largest_ratio * 100, w))
     elif rule.least_tur is not None:
-        bound = w["texts.bound_tur"].format(bound=figures.short(rule.least_tur))
+        bound = w["texts.bound_tur"].format(bound=figures.short(rule.least_tur, w))
     alone = [
-        f"{figures.short(largest)}{end}"
+        f"{figures.short(largest, w)}{end}"
         for unit, end in ((Unit.MM, " mm"), (Unit.DEGREE, "°"))
         if (largest := job.decision(unit).largest_expanded) is not None
     ]
     if alone:
         bound += w["texts.bound_alone"].format(bound=", ".join(alone))
     return {
-        "k": figures.short(rule.share or rule.factor or Decimal(0)),
-        "risk": percent(risk.wrong_rejection) if job.rule else figures.risk(job.guard_factor),
-        "accepting": percent(risk.wrong_acceptance),
+        "k": figures.short(rule.share or rule.factor or Decimal(0), w),
+        "risk": _percent(risk.wrong_rejection, w)
+        if job.rule
+        else figures.risk(job.guard_factor, w),
+        "accepting": _percent(risk.wrong_acceptance, w),
         "bound": bound,
     }
 
 
-def missing(inspection: Inspection) -> tuple[str, ...]:
+def missing(inspection: Inspection, w: Words) -> tuple[str, ...]:
     """What isn't measured yet, by the names of the characteristics and their edges."""
     found = []
     for c in inspection.job.characteristic:
@@ -91,8 +93,21 @@ def missing(inspection: Inspection) -> tuple[str, ...]:
         elif c.per == "flute":
             left = [str(n) for n in range(1, inspection.tool.edges + 1) if n not in have]
             if left:
-                found.append(f"{c.name} ({inspection.tool.edge_word} {', '.join(left)})")
+                found.append(f"{c.name} ({edge_word(inspection, w)} {', '.join(left)})")
     return tuple(found)
+
+
+def edge_word(inspection: Inspection, w: Words) -> str:
+    """What an edge of the tool is called."""
+    return w[f"edge.{inspection.tool.edge_word}"]
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _percent(probability: float, w: Words) -> str:
+    return figures.figure(percent(probability), w)
 
 
 def _all_conform(characteristic: str, judged: Sequence[Result]) -> bool:
@@ -104,7 +119,7 @@ def _open(inspection: Inspection, r: Result, w: Words, words_: dict[str, object]
     c = r.characteristic
     name = c.name[0].upper() + c.name[1:] + (f" ({c.symbol})" if c.symbol else "")
     if r.flute is not None:
-        name = f"{name}, {inspection.tool.edge_word} {r.flute}"
+        name = f"{name}, {edge_word(inspection, w)} {r.flute}"
     if r.verdict is Verdict.REFUSED or r.zones is None:
         return w["lines.refused"].format(name=name, reason=why(r, w))
     under = r.judgement.side == "under"
@@ -121,23 +136,23 @@ def _open(inspection: Inspection, r: Result, w: Words, words_: dict[str, object]
         }[under, inside]
         return _by_rule("lines.neither", inspection, w).format(
             name=name,
-            far=spread(c, abs(value - limit)),
+            far=spread(c, abs(value - limit), w),
             where=w[f"lines.{where}"],
-            g=spread(c, r.zones.guard),
+            g=spread(c, r.zones.guard, w),
             **words_,
         )
     said = _by_rule("lines.outside", inspection, w).format(
         name=name,
-        value=with_unit(c, shown(c, value, exact=True)),
-        g=spread(c, r.zones.guard),
-        limit=with_unit(c, figures.limit_text(c, limit)),
+        value=with_unit(c, shown(c, value, w, exact=True)),
+        g=spread(c, r.zones.guard, w),
+        limit=with_unit(c, figures.limit_text(c, limit, w)),
         **words_,
     )
     stock = r.stock
     if stock is None or stock.step_aim is None or stock.state != "to grind":
         return said
-    where = f"{inspection.tool.edge_word} {stock.flute}" if stock.flute else w["lines.all_edges"]
-    aim = f"{figures.plain(stock.step_aim)}{'°' if c.deg else ' mm'}"
+    where = f"{edge_word(inspection, w)} {stock.flute}" if stock.flute else w["lines.all_edges"]
+    aim = f"{figures.plain(stock.step_aim, w)}{'°' if c.deg else ' mm'}"
     return f"{said} {w['lines.stock'].format(aim=aim, where=where)}"
 
 
@@ -174,7 +189,10 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
             if r.ratio is not None:
                 name = r.characteristic.name
                 ratios[name] = max(r.ratio, ratios.get(name, r.ratio))
-        said = [f"{name} {float(ratio) * 100:.1f} %" for name, ratio in ratios.items()]
+        said = [
+            f"{name} {figures.figure(f'{float(ratio) * 100:.1f}', w)} %"
+            for name, ratio in ratios.items()
+        ]
         yield w["texts.rule_ratio"].format(names=_once(said) or w["texts.none"])
     warned = [
         f"{r.characteristic.name} ({float(r.ratio) * 100:.0f} %)"
@@ -188,7 +206,7 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
         yield w["texts.dof"].format(names=_once(few))
     # Over the flutes nothing is assumed that isn't assumed of each: those are named already.
     assumed = [
-        component.name.split(",")[0].split(":")[0]
+        w.told("row", component.name.split(",")[0].split(":")[0])
         for r in inspection.results
         if not r.method.varies and not r.method.over_flutes
         for component in r.budget.components
@@ -200,22 +218,25 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
     used = {c.study for c in rows}
     for name, known in studied.known(inspection.shop).items():
         if name in used:
-            yield w["texts.studied"].format(name=name[0].upper() + name[1:], note=known.note)
+            what, note = w.told("row", name), w.told("note", known.note)
+            yield w["texts.studied"].format(name=_capital(what), note=note)
     for note in dict.fromkeys(c.note for c in rows if c.note.startswith(repeats.OWN)):
-        yield f"{note[0].upper()}{note[1:]}."
+        yield f"{_capital(w.told('note', note))}."
 
 
 def _conditions(inspection: Inspection, w: Words) -> Iterable[str]:
     for t in inspection.temperatures:
         when = "after_grinding" if t.when.startswith("after grinding") else t.when
         again = f" ({w['texts.again']})" if t.round else ""
-        values = ", ".join(f"{place} {value}" for place, value in t.degC.items())
+        values = ", ".join(
+            f"{w.told('text', place)} {figures.plain(value, w)}" for place, value in t.degC.items()
+        )
         yield w["texts.temperature"].format(when=w[f"texts.{when}"] + again, values=values)
     job = inspection.job.job
     if job.waiting_min:
         yield w["texts.waiting"].format(minutes=job.waiting_min)
     if job.correction:
-        yield job.correction[0].upper() + job.correction[1:] + "."
+        yield f"{_capital(job.correction)}."
     yield from correction.sentences(inspection, w)
 
 
@@ -225,7 +246,9 @@ def _in_and_out(inspection: Inspection, w: Words) -> Iterable[str]:
     life = inspection.life
     if life is not None:
         yield w["texts.life_inout"].format(
-            before=life.arrival, now=life.now.normalize(), removed=life.removed.normalize()
+            before=figures.plain(life.arrival, w),
+            now=figures.short(life.now, w),
+            removed=figures.short(life.removed, w),
         )
     if inspection.tool.condition:
         yield w["texts.out"].format(condition=inspection.tool.condition)
@@ -235,12 +258,12 @@ def _method(inspection: Inspection, numbers: dict[str, int], w: Words) -> Iterab
     job = inspection.job.job
     set_up = inspection.record.set_up
     yield w["texts.method_plan"].format(
-        plan=" ".join(x for x in (job.plan, "rev.", job.plan_revision) if x),
+        plan=_plan(job, w),
         datum=job.datum or w["texts.none"],
-        approach=set_up.approach,
+        approach=w.told("text", set_up.approach),
     )
     if set_up.note:
-        yield set_up.note[0].upper() + set_up.note[1:] + "."
+        yield f"{_capital(set_up.note)}."
     by_method: dict[str, list[str]] = {}
     for r in inspection.results:
         number = str(numbers[r.characteristic.id])
@@ -250,16 +273,22 @@ def _method(inspection: Inspection, numbers: dict[str, int], w: Words) -> Iterab
     for formula, which in by_method.items():
         said = formula.replace(" - ", " − ")
         yield w["texts.methods"].format(numbers=", ".join(which), formula=said)
-    eye = _once(k.place.feature for k in inspection.standing.values() if k.by_eye)
+    eye = _once(w.told("text", k.place.feature) for k in inspection.standing.values() if k.by_eye)
     if eye:
         yield w["texts.by_eye"].format(names=eye)
     for c in inspection.closures:
         yield w["texts.closure"].format(
-            edge_word=inspection.tool.edge_word,
-            feature=c.feature,
-            difference=_signed(c.difference, 1),
-            limit=f"{c.limit:.1f}",
+            edge_word=edge_word(inspection, w),
+            feature=w.told("text", c.feature),
+            difference=_signed(c.difference, 1, w),
+            limit=figures.figure(f"{c.limit:.1f}", w),
         )
+
+
+def _plan(job: Job, w: Words) -> str:
+    if job.plan and job.plan_revision:
+        return w["texts.plan_revision"].format(plan=job.plan, revision=job.plan_revision)
+    return job.plan or "–"
 
 
 def _struck(inspection: Inspection, w: Words) -> Iterable[str]:
@@ -268,23 +297,23 @@ def _struck(inspection: Inspection, w: Words) -> Iterable[str]:
         yield w["texts.struck_none"]
     for s in record.struck:
         place = s.reading.place
-        flute = f", {inspection.tool.edge_word} {place.flute}" if place.flute else ""
-        what = f"{place.feature}{flute}, {place.mark}"
+        flute = f", {edge_word(inspection, w)} {place.flute}" if place.flute else ""
+        what = f"{w.told('text', place.feature)}{flute}, {w.told('text', place.mark)}"
         yield w["texts.struck_one"].format(what=what, at=f"{s.at:%H:%M} UTC", reason=s.reason)
     for cut in record.cuts:
         key = "texts.cut_one" if cut.flute else "texts.cut_all"
-        word = inspection.tool.edge_word
         yield w[key].format(
-            edge_word=word[0].upper() + word[1:],
+            edge_word=_capital(edge_word(inspection, w)),
             flute=cut.flute,
             at=f"{cut.at:%H:%M} UTC",
-            infeed=cut.infeed_mm or "–",
+            infeed=figures.figure(cut.infeed_mm, w) if cut.infeed_mm else "–",
             how=cut.how or "–",
         )
     again = [k.place for k in inspection.standing.values() if k.once_more]
     if again:
-        word = inspection.tool.edge_word
-        names = (f"{p.feature}, {word} {p.flute}" if p.flute else p.feature for p in again)
+        word = edge_word(inspection, w)
+        features = ((w.told("text", p.feature), p.flute) for p in again)
+        names = (f"{feature}, {word} {flute}" if flute else feature for feature, flute in features)
         yield w["texts.once_more"].format(names=_once(names))
     yield w["texts.struck_all"]
 
@@ -312,10 +341,10 @@ def _statements(inspection: Inspection, header: Header, w: Words) -> Iterable[st
     yield w["texts.no_claim"]
 
 
-def _signed(value: float, digits: int) -> str:
+def _signed(value: float, digits: int, w: Words) -> str:
     """A difference with its sign; nought has none."""
     rounded = round(value, digits) + 0.0
-    return figures.minus(f"{rounded:{'+' if rounded else ''}.{digits}f}")
+    return figures.figure(f"{rounded:{'+' if rounded else ''}.{digits}f}", w)
 
 
 def equipment(inspection: Inspection, w: Words) -> Table:
@@ -327,8 +356,8 @@ def equipment(inspection: Inspection, w: Words) -> Table:
             e.id,
             f"{e.what}; {e.uncertainty}" if e.uncertainty else e.what,
             e.certificate or "–",
-            figures.day(e.calibrated),
-            figures.day(e.due),
+            figures.day(e.calibrated, w),
+            figures.day(e.due, w),
             *(() if same else (e.traceable or "–",)),
         )
         for e in inspection.used
@@ -349,14 +378,14 @@ def _check(c: Check, w: Words) -> str:
     unit, digits, gap = ("µm", 1, " ") if c.unit == "um" else ("°", 2, "")
 
     def told(value: float | None) -> str:
-        return "–" if value is None else f"{_signed(value, digits)}{gap}{unit}"
+        return "–" if value is None else f"{_signed(value, digits, w)}{gap}{unit}"
 
     key = "texts.check" if c.drift is not None else "texts.check_open"
     return w[key].format(
-        feature=c.feature,
+        feature=w.told("text", c.feature),
         equipment=c.equipment,
         before=told(c.before),
         after=told(c.after),
         drift=told(c.drift),
-        limit=f"{c.limit:.{digits}f}{gap}{unit}",
+        limit=f"{figures.figure(f'{c.limit:.{digits}f}', w)}{gap}{unit}",
     )

@@ -84,12 +84,12 @@ def said(cases: Sequence[Ran], run: Run) -> Validation:
         title=w("title"),
         number=number,
         head_left=_head(program, run),
-        head_right=w("head_right", at=figures.moment(at), **page),
+        head_right=w("head_right", at=figures.moment(at, w.of_report), **page),
         verdict=verdict,
         finding=finding,
         sentence=sentence,
         counts=tally.counts(w),
-        facts=_facts(run, program, figures.moment(at), w),
+        facts=_facts(run, program, figures.moment(at, w.of_report), w),
         texts=(_sources(cases, w), _uncovered(cases, w)),
         sections=tuple(_sections(cases, w)),
         statements=_statements(w),
@@ -223,7 +223,7 @@ def _uncovered(cases: Sequence[Ran], w: Words) -> Text:
 def _statements(w: Words) -> tuple[Text, ...]:
     said = {
         "tolerances": (w("tolerances_text"), w("vouch")),
-        "read": (w("read_text"), w("met_text", hair=figure(HAIR))),
+        "read": (w("read_text"), w("met_text", hair=figure(HAIR, w=w))),
         "holds": (w("holds_text"), w("holds_not")),
         "again": (w("again_text"), w("copy")),
     }

@@ -15,8 +15,6 @@ Numbers = Mapping[str, int]
 MOST_EDGES = 8
 """So many edges are drawn true; of more the number is said."""
 
-_PLURAL = {"flute": "flutes", "tooth": "teeth", "lip": "lips", "edge": "edges"}
-
 
 def numbered(numbers: Numbers, places: Mapping[str, Callable[[int], None]]) -> None:
     """Each place's number, where the report has that characteristic."""
@@ -27,7 +25,7 @@ def numbered(numbers: Numbers, places: Mapping[str, Callable[[int], None]]) -> N
 
 def seen(pen: Pen, content: Content, x: float, y: float, word: str = "page.seen") -> None:
     """From where the end view is seen, and which edge is the first."""
-    edge = _PLURAL.get(content.edge_word, "edges")
+    edge = content.edges_word
     said = edge if content.edges <= MOST_EDGES else f"{content.edges} {edge}"
     for n, line in enumerate(content.words[word].format(edge_word=said).split("|")):
         pen.text(x, y + 3.2 * n, line, 7, REGULAR, INK2)

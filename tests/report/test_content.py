@@ -321,7 +321,7 @@ def test_missing_edges_have_rows_of_their_own() -> None:
     content = saying.of(inspection, signing.header("I1", entries))
     assert group(content, "Ball radius")["3"] == "–"
     assert next(f for f in content.features if f.id == "R").verdict == "open"
-    assert telling.missing(inspection) == ("ball radius (flute 3)",)
+    assert telling.missing(inspection, words("en")) == ("ball radius (flute 3)",)
 
 
 def test_angles_of_a_contour_count_from_its_middle_and_of_a_ball_from_its_tip() -> None:
