@@ -41,7 +41,7 @@ class Display:
         self._zero = dict.fromkeys(layout.channels, Decimal(0))
         self._count = layout.figures.count_from
         self._beat = 0
-        self._random = random.Random(seed)
+        self._random, self._eyes = random.Random(seed), random.Random(seed)
         self._next_s: float | None = None
         self._every_s = 0.0
         self.set_rate(rate)
@@ -51,15 +51,20 @@ class Display:
 
     # -- what it shows -------------------------------------------------------------------
 
-    def shown(self, at: float) -> Mapping[str, Decimal]:
+    def seen(self, at: float) -> Mapping[str, Decimal]:
+        """The figures on its displays, for somebody who looks at them: noise of their own, so that
+        looking changes nothing that is sent."""
+        return self.shown(at, self._eyes)
+
+    def shown(self, at: float, draw: random.Random | None = None) -> Mapping[str, Decimal]:
         """The figures on its displays."""
-        figures = {c: self._figure(c, at) for c in self.slides}
+        figures = {c: self._figure(c, at, draw or self._random) for c in self.slides}
         if faults.SWAPPED in self.active(at):
             figures["X"], figures["Z"] = figures["Z"], figures["X"]
         return figures
 
-    def _figure(self, channel: str, at: float) -> Decimal:
-        place = self.slides[channel].shown(at, self._random) - self._zero[channel]
+    def _figure(self, channel: str, at: float, draw: random.Random) -> Decimal:
+        place = self.slides[channel].shown(at, draw) - self._zero[channel]
         step = self.speaker.step(channel)
         turned = place * self._factor(channel)
         return (turned / step).to_integral_value(ROUND_HALF_EVEN) * step + 0

@@ -138,6 +138,18 @@ def test_noise_shows_in_the_last_digit_and_is_the_same_for_the_same_seed() -> No
     assert all(data.endswith(b" Z+0000.000\r\n") for data in one)
 
 
+def test_looking_at_it_changes_nothing_that_is_sent() -> None:
+    looked, alone = Display(TWO, seed=4), Display(TWO, seed=4)
+    for display in (looked, alone):
+        display.slides["X"].noise = D("0.005")
+    sent_ = []
+    for n in range(10):
+        assert abs(looked.seen(float(n))["X"]) < D("0.05")
+        sent_.append((looked.live(float(n)), alone.live(float(n))))
+    assert all(one == other for one, other in sent_)
+    assert len({one for one, _ in sent_}) > 5
+
+
 def test_what_is_shown_is_in_whole_steps_of_what_a_frame_can_say() -> None:
     display = Display(LAYOUTS["binary, big"])
     display.go("X", D("1.00049"), 0.0, 0.0)
