@@ -222,10 +222,7 @@ class Given:
 
     def crosshair_um(self) -> float:
         """Standard deviation of one sighting, um."""
-        amount = self.influences.get("crosshair")
-        if amount is None:
-            raise InputError("the shop file states no influence 'crosshair'")
-        return float(amount.amount)
+        return self.component("crosshair", "crosshair").u
 
 
 def step(instrument: Instrument, name: str, **more: float | int | bool | str) -> Component:

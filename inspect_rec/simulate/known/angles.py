@@ -82,6 +82,25 @@ def protractor_sum(of: random.Random, machine: Machine) -> Known:
     )
 
 
+@known("angle by protractor, two lines")
+def protractor_lines(of: random.Random, machine: Machine) -> Known:
+    """A rake or chamfer of 5 to 85 deg, its first line anywhere on the reticle."""
+    between, first = of.uniform(5, 85), of.uniform(0, 180)
+    leg, repeats = of.uniform(1, 4), of.choice((1, 2, 3))
+    spots = tuple(
+        Spot(mark, figure=angle, leg_mm=leg)
+        for _ in range(repeats)
+        for mark, angle in (("one", first), ("other", first + between))
+    )
+    master = Spot("45", figure=machine.true_value(ANGLE_MASTER, unit=1.0))
+    return Known(
+        (between,),
+        {"lines": spots, "master": (master,)},
+        {"leg_mm": exact(leg), "counted": "acute"},
+        masters={"master": Mastered(ANGLE_MASTER, "angle")},
+    )
+
+
 def step_check(machine: Machine) -> tuple[tuple[Spot, ...], Mastered]:
     """An indicator over a step of gauge blocks."""
     true = machine.true_value(STEP)
