@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from statistics import fmean
 
 from inspect_rec.compute import fitting
-from inspect_rec.errors import InputError
+from inspect_rec.errors import ComputeError, InputError
 from inspect_rec.methods.arcs import points_of
 from inspect_rec.methods.base import Instrument, Series, stated
 from inspect_rec.methods.widths import axis_um, middle_mm, width_mm
@@ -37,6 +37,8 @@ class Check:
     """Largest deviation from the calibrated value; None where the bias is taken off."""
     value_before: float | None = None
     value_after: float | None = None
+    failed: str = ""
+    """Why its readings give no value; empty where they do."""
 
     @property
     def drift(self) -> float | None:
@@ -53,7 +55,7 @@ class Check:
     @property
     def refusals(self) -> tuple[str, ...]:
         """Why nothing since the last good check can be trusted; empty where it can."""
-        said = []
+        said = [f"master {self.equipment}: {self.failed}"] if self.failed else []
         unit = "µm" if self.unit == "um" else "°"
         if self.drift is not None and abs(self.drift) > self.limit:
             said.append(
@@ -130,24 +132,29 @@ def check(
     ``unknown_um`` is the u of what the check can't see in itself (scale, edge, calibration),
     for the limit of the deviation.
     """
-    found = {
-        when: _MEASURE[feature.check](each, axis.get(when), noise, radial)
-        for when, each in series.items()
-        if each is not None
-    }
+    angle = feature.check == "angle"
+    width = feature.check == "width"
+    unit = "deg" if angle else "um"
+    try:
+        found = {
+            when: _MEASURE[feature.check](each, axis.get(when), noise, radial)
+            for when, each in series.items()
+            if each is not None
+        }
+    except ComputeError as error:
+        said = str(error)
+        return Check(feature.id, feature.master, unit, round_, None, None, 0.0, None, failed=said)
     if not found:
         return None
     u = next(iter(found.values())).noise
     before, after = found.get("before"), found.get("after")
-    angle = feature.check == "angle"
-    width = feature.check == "width"
     half_drift = 0.0
     if before and after:
         half_drift = (after.deviation - before.deviation) / ROOT_12
     return Check(
         feature=feature.id,
         equipment=feature.master,
-        unit="deg" if angle else "um",
+        unit=unit,
         round=round_,
         before=before.deviation if before else None,
         after=after.deviation if after else None,
@@ -260,8 +267,10 @@ def _square(
         return (1.0, 0.0) if radial == "X" else (0.0, 1.0)
     a, b = (series.at(m)[0] for m in marks)
     dx, dz = b["X"] - a["X"], b["Z"] - a["Z"]
-    length = math.hypot(dx, dz)
-    return -dz / length, dx / length
+    long = math.hypot(dx, dz)
+    if not long:
+        raise ComputeError("both points of a line lie at one place")
+    return -dz / long, dx / long
 
 
 def _by_eye_closure(feature: Feature, round_: int, first: Series, again: Series) -> Closure:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from inspect_rec.compute.conformity import Verdict
@@ -52,6 +52,8 @@ class Inspection:
     digest: str
     """SHA-256 over the digests of the entries that touch this tool."""
     standing: Mapping[Place, Kept]
+    failed: Mapping[tuple[str, int | None], str] = field(default_factory=dict)
+    """Characteristic and flute -> why its readings give no value."""
 
     @property
     def job(self) -> JobFile:
@@ -65,12 +67,15 @@ class Inspection:
 
     @property
     def missing(self) -> tuple[str, ...]:
-        """Characteristics (with limits) that have no result yet."""
+        """Characteristics (with limits) that have no result yet; and why, where all is read."""
         have = {(r.characteristic.id, r.flute) for r in self.results}
-        said = []
+        said: list[str] = []
         for c in self.job.characteristic:
             flutes = range(1, self.tool.edges + 1) if c.per == "flute" else (None,)
-            said += [_name(c.id, f, self.tool) for f in flutes if (c.id, f) not in have]
+            for f in flutes:
+                if (c.id, f) not in have:
+                    name, why = _name(c.id, f, self.tool), self.failed.get((c.id, f))
+                    said.append(f"{name} ({why})" if why else name)
         return tuple(said)
 
     @property
@@ -126,6 +131,7 @@ def fold(entries: Iterable[Entry], inspection: str) -> Inspection:
         life=length_left(found, results),
         digest=inspection_digest(found.entries),
         standing=evaluator.standing,
+        failed=evaluator.failed,
     )
 
 

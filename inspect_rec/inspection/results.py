@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property
@@ -15,7 +16,7 @@ from inspect_rec.compute.uncertainty import Budget
 from inspect_rec.errors import ComputeError, InputError
 from inspect_rec.inspection import repeats, studied
 from inspect_rec.inspection.checks import Check, Closure, Noise, check, closure
-from inspect_rec.inspection.kept import AFTER, BEFORE, CLOSURE, Kept, Place, Record, Ref
+from inspect_rec.inspection.kept import AFTER, BEFORE, Kept, Place, Record, Ref
 from inspect_rec.inspection.sequence import Sequence
 from inspect_rec.inspection.stock import Stock
 from inspect_rec.inspection.warmth import Warmth
@@ -101,6 +102,7 @@ class Evaluator:
         self.influences = studied.influences(record.shop, record.job)
         self.known = studied.known(record.shop)
         self.warmth = Warmth(record, self.standing)
+        self.failed: dict[tuple[str, int | None], str] = {}
         set_up = record.set_up
         self.slides = Slides(
             radial=set_up.radial,
@@ -185,7 +187,7 @@ class Evaluator:
     @cached_property
     def noise(self) -> Noise:
         """What one sighting scatters, for the limits of drift and closure."""
-        given = self._given({}, None, None, {}, {}, None)
+        given = self._given({}, None, None, {}, {})
         readout = self.instrument(self.record.set_up.readout)
         clamping = given.component("clamping", "clamping").u if "clamping" in self.influences else 0
         return Noise(given.crosshair_um(), readout.half_step or 0.0, clamping)
@@ -228,7 +230,7 @@ class Evaluator:
         master = self.instrument(feature.master)
         parts = [(master.expanded or 0.0) / 2]
         if feature.check in ("arc", "arc on the axis"):
-            given = self._given({}, None, None, {}, {}, None)
+            given = self._given({}, None, None, {}, {})
             parts += [given.component(name, name).u for name in ("scale", "edge")]
         return math.sqrt(sum(p**2 for p in parts))
 
@@ -250,7 +252,8 @@ class Evaluator:
                 continue
             found = self.of(feature.axis, number) if feature.axis else None
             axis = found[0] if found else None
-            yield closure(feature, number, first, again, axis, self.noise, self.slides.radial)
+            with suppress(ComputeError):  # the results that it vouches for say why
+                yield closure(feature, number, first, again, axis, self.noise, self.slides.radial)
 
     # -- results -------------------------------------------------------------
 
@@ -270,7 +273,7 @@ class Evaluator:
                 return []
             others = {r.flute or 0: r.outcome for r in parts}
             refs = tuple(ref for r in parts for ref in r.refs)
-            given = self._given({}, None, c, {}, others, max(r.round for r in parts))
+            given = self._given({}, None, c, {}, others)
             return [self._judged(c, how, None, given, refs, max(r.round for r in parts))]
         flutes = range(1, self.sequence.tool.edges + 1) if c.per == "flute" else (None,)
         return [r for flute in flutes if (r := self._result(c, how, flute)) is not None]
@@ -296,12 +299,16 @@ class Evaluator:
             series[role] = got[0]
             if role == primary:
                 used = round_ = got[1]
-        given = self._given(series, flute, c, self._drift(c, how, used), {}, used)
+        given = self._given(series, flute, c, self._drift(c, how, used), {})
         given = replace(given, thermal=self.warmth.thermal(how, series))
         refs = self._refs(series)
         if self.sequence.once_more and (own := repeats.own_scatter(self, refs)):
             given = replace(given, influences={**given.influences, "crosshair": own})
-        return self._judged(c, how, flute, given, refs, used)
+        try:
+            return self._judged(c, how, flute, given, refs, used)
+        except ComputeError as error:  # a slip of the hand must not stop everything else
+            self.failed[c.id, flute] = str(error)
+            return None
 
     @staticmethod
     def _refs(series: Mapping[str, Series]) -> tuple[Ref, ...]:
@@ -323,7 +330,6 @@ class Evaluator:
         c: Characteristic | None,
         drift: Mapping[str, float],
         others: Mapping[int, Outcome],
-        _round: int | None,
     ) -> Given:
         return Given(
             series=series,
@@ -392,6 +398,3 @@ def overdue(record: Record, used: set[str], at: datetime.datetime) -> list[str]:
         for e in record.shop.equipment
         if e.id in used and e.due < at.date()
     ]
-
-
-__all__ = ["CLOSURE", "ComputeError", "Evaluator", "Result"]

@@ -48,9 +48,12 @@ def squareness(given: Given) -> Quantity:
 
 
 def _half_angle(lip: tuple[float, ...], turned: float, off: float) -> float:
-    """Angle of a lip against the axis, deg, its turn out of the image plane taken back."""
+    """Angle of a lip against the axis, deg, its turn out of the image plane taken back; ``off``,
+    what the slides lack in squareness, opens a lip on one side of the axis and closes it on the
+    other."""
     x1, z1, x2, z2 = lip
-    view = math.degrees(math.atan2(abs(x2 - x1), abs(z2 - z1))) + off
+    way = math.copysign(1.0, (x2 - x1) * (z2 - z1))
+    view = math.degrees(math.atan2(abs(x2 - x1), abs(z2 - z1))) + way * off
     return geometry.edge_out_of_plane(view, turned)
 
 
@@ -90,15 +93,11 @@ def _turned_lips(
     return value, budget, tuple(halves)
 
 
-_SAME_SIDE = "both lips are sighted on the same side, the tool indexed in between"
-
-
 @method(
     "point angle from turned lips",
     roles=(LIPS,),
     asks=(TURNED,),
     plane="axial: each lip's turn out of the image plane is taken back",
-    assumes=_SAME_SIDE,
     refuses=("other than two lips",),
     formula="sum of the two half angles, tan k = tan k_view / cos e, with the view's angle from "
     "two points of each lip and its turn e out of the image plane",
@@ -117,7 +116,6 @@ def turned_point_angle(given: Given) -> Outcome:
     roles=(LIPS,),
     asks=(TURNED,),
     plane="axial: each lip's turn out of the image plane is taken back",
-    assumes=_SAME_SIDE,
     refuses=("other than two lips",),
     formula="difference of the two half angles, without sign; tan k = tan k_view / cos e, with "
     "the view's angle from two points of each lip and its turn e out of the image plane",

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from inspect_rec.errors import ComputeError, InputError
 from inspect_rec.methods.base import Instrument, Outcome, Series, Slides, Taken
 from inspect_rec.methods.register import named
-from tests.methods.readings import READOUT, alone, asked
+from tests.methods.readings import READOUT, alone, asked, numbers
 
 RETICLE = Instrument("OP-1", half_step=0.05, expanded=0.0417)
 
@@ -38,15 +38,25 @@ def lips(*each: Series) -> Series:
 
 
 def of(name: str, read: Series, **more: object) -> Outcome:
+    if "turned" in name:
+        more["turned_deg"] = numbers(0, 0)
     return named(name).evaluate(asked({"lips": read}, **more))  # type: ignore[arg-type]
 
 
 SUM, DIFFERENCE = "point angle from the lips", "lip symmetry from the lips"
+TURNED = ("point angle from turned lips", "lip symmetry from turned lips")
+IN_SUM, IN_DIFFERENCE = {1: 2.0, -1: 0.0}, {1: 0.0, -1: 2.0}
 
 
 @pytest.mark.parametrize("side", [1, -1])
 @pytest.mark.parametrize(
-    ("name", "felt"), [(SUM, {1: 2.0, -1: 0.0}), (DIFFERENCE, {1: 0.0, -1: 2.0})]
+    ("name", "felt"),
+    [
+        (SUM, IN_SUM),
+        (DIFFERENCE, IN_DIFFERENCE),
+        (TURNED[0], IN_SUM),
+        (TURNED[1], IN_DIFFERENCE),
+    ],
 )
 def test_an_axis_that_leans_against_the_slide_counts_where_both_lips_show_it(
     name: str, felt: dict[int, float], side: int
