@@ -47,6 +47,8 @@ class Row:
     digest: str
     """SHA-256 over its cells; of a row without an instant of its own over the file and its
     number, since nothing else tells it from another."""
+    timed: bool
+    """Whether it has an instant of its own."""
     feature: str = ""
     flute: int | None = None
     mark: str = ""
@@ -129,6 +131,7 @@ class Columns:
             number,
             sighting,
             self._digest(number, cells, file),
+            self.mapping.form is not None,
             self._word("feature", said),
             self._count("flute", said),
             self._word("mark", said),

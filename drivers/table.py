@@ -72,13 +72,15 @@ class Table:
 
     def _head(self) -> list[str]:
         """The cells that name the columns; empty where none do."""
-        while self._number < self.mapping.head:
-            line = next(self._lines, None)
-            if line is None:
-                return []
+        cells: list[str] = []
+        while self._number < self.mapping.head and (line := next(self._lines, None)) is not None:
             self._number += 1
-            cells, _ = self._cells(line)
-        return cells if self.mapping.head else []
+            try:
+                cells, _ = self._cells(line)
+            except RowError as error:
+                found = mistakes(self.file.name, self._number, error)
+                raise InputError("the table has no head", found, where=self.file.name) from error
+        return cells if self._number == self.mapping.head else []
 
     def _row(self, line: str, columns: Columns, wide: int) -> Row | None:
         comment = self.mapping.comment

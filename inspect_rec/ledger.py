@@ -61,12 +61,14 @@ class Kinds(StrEnum):
     NUMBER_GIVEN = "number given"
     CONCESSION = "concession"
     PERSON_ADDED = "person added"
+    FILE_READ = "file read"
 
 
 APART = frozenset[str](
     {Kinds.REPORT_MADE, Kinds.SIGNED, Kinds.DECIDED, Kinds.NUMBER_GIVEN, Kinds.ALARM}
+    | {Kinds.FILE_READ}
 )
-"""Kinds that tell what became of an inspection, or of the line, and not what was measured."""
+"""Kinds that tell what became of an inspection, or of a line or file, not what was measured."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from inspect_rec.reading import Reading, Sighting
 from inspect_rec.store import Store
 from inspect_rec.units import to_mm
 
-__all__ = ["REASONS", "Capture", "Said"]
+__all__ = ["PLAUSIBLE", "REASONS", "Capture", "Said"]
 
 REASONS = ("film on edge", "wrong side", "knocked", "wrong flute")
 """Reasons that are offered for a strike-out, by number."""
@@ -34,7 +34,7 @@ REASONS = ("film on edge", "wrong side", "knocked", "wrong flute")
 _BEGUN = re.compile(r"[+-]?[0-9]{0,5}[.,]?")
 """What may still become a figure while it is typed."""
 
-_PLAUSIBLE = {
+PLAUSIBLE = {
     Channel.TEMPERATURE: (Decimal(-10), Decimal(60), "degC"),
     Channel.ANGLE: (Decimal(0), Decimal(360), "deg"),
     Channel.INDICATOR: (Decimal(-5), Decimal(5), "mm"),
@@ -214,7 +214,7 @@ class Capture(Acts):
         if not TYPED.fullmatch(bare):
             return Said(f"Type digits only, such as 20.7; found {bare[:20]!r}", ok=False)
         value = Decimal(bare.replace(",", "."))
-        least, most, unit = _PLAUSIBLE[step.feature.channel]
+        least, most, unit = PLAUSIBLE[step.feature.channel]
         if not least <= value <= most:
             return Said(f"{bare} {unit} can't be: expected {least} to {most}", ok=False)
         self._typed = bare
@@ -294,7 +294,7 @@ class Capture(Acts):
     def _by_eye(self, step: Step, at: datetime) -> Said:
         if not TYPED.fullmatch(self._typed) or step.feature is None:
             return Said("Type the figure first", ok=False)
-        unit = _PLAUSIBLE[step.feature.channel][2]
+        unit = PLAUSIBLE[step.feature.channel][2]
         taken = [{"channel": step.feature.channel.value, "value": self.pending, "unit": unit}]
         sighting = Sighting(at, (), self._typed.encode())
         entry = self._read(step, at, taken, step.feature.instrument, sighting, key=False)

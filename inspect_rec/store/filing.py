@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from inspect_rec import ledger
-from inspect_rec.errors import LedgerError
-from inspect_rec.ledger import Entry
+from inspect_rec.errors import LedgerError, StoreError
+from inspect_rec.ledger import Entry, Head
 
 Filed = tuple[str, int, str | None, str | None, str]
 """Station, sequence number, inspection, job, kind."""
@@ -35,3 +35,16 @@ def as_filed(row: Row) -> Entry:
             "an entry is filed as what it isn't", expected=str(said), found=str(filed), where=where
         )
     return entry
+
+
+def must_follow(head: Head, after: Head | None) -> None:
+    """Raises StoreError where the chain went on since it ended at ``after``: what was decided by
+    the entries up to there may be decided otherwise now."""
+    if after is None or after == head:
+        return
+    raise StoreError(
+        "the ledger went on meanwhile",
+        expected=f"its end at {after.seq}",
+        found=f"at {head.seq}",
+        do="Do it again: nothing was stored",
+    )

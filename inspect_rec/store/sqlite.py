@@ -106,10 +106,11 @@ class Store:
         """Add an entry; it is on disk when this returns."""
         return self.append_all([(at, person, kind, body)])[0]
 
-    def append_all(self, drafts: Sequence[Draft]) -> list[Entry]:
-        """Add several entries, all or none."""
+    def append_all(self, drafts: Sequence[Draft], after: Head | None = None) -> list[Entry]:
+        """Add several entries, all or none; ``after``: only where the chain still ends there."""
         with file.said(self.path), self._writing():
             version, head, run = self._end()
+            filing.must_follow(head, after)
             written = []
             for draft in drafts:
                 entry, text = ledger.write(head, *draft)

@@ -185,6 +185,11 @@ def test_columns_that_are_not_there_or_stand_twice_are_named(
     assert len(caught.value.mistakes) == 6
 
 
+def test_a_head_whose_quotes_are_not_closed_is_refused() -> None:
+    with pytest.raises(InputError, match="has no head"):
+        read(b'"Zeit;X\n')
+
+
 def test_the_unit_is_that_of_the_row_where_a_column_says_it() -> None:
     given = mapping.parse(
         """kind = "table"

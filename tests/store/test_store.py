@@ -87,6 +87,16 @@ def test_all_or_none_of_several_are_appended(store: Store) -> None:
     assert [e.seq for e in made] == [1, 2]
 
 
+def test_what_rests_on_a_head_is_appended_right_behind_it_or_not_at_all(store: Store) -> None:
+    head = store.head()
+    store.append_all([(AT, "G", "a", {})], head)
+    with pytest.raises(StoreError, match="went on meanwhile"):
+        store.append_all([(AT, "G", "b", {})], head)
+    assert [e.kind for e in store.entries()] == ["a"]
+    store.append_all([(AT, "G", "c", {})], store.head())
+    assert [e.kind for e in store.entries()] == ["a", "c"]
+
+
 def test_projections_rebuilt_are_the_same(store: Store) -> None:
     filled(store)
     store.append(AT, "G", "report made", {"inspection": "I2/BW-22-B", "number": "A-0231"})
