@@ -18,7 +18,7 @@ from typing import Protocol, Self
 from drivers.asking import Asking
 from drivers.layout import Layout
 
-_PAUSE_S, _LONGEST_PAUSE_S = 0.2, 0.8
+_PAUSE_S, _LONGEST_PAUSE_S = 0.2, 0.5
 """Between two tries to open a lost line; the longer one where it is lost again and again."""
 _STEADY_S = 1.0
 """A line that stayed for so long is no flickering one."""
