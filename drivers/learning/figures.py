@@ -25,6 +25,8 @@ _IMPLIED = 3
 """Further digits where the point is implied."""
 COUNT_WIDE = 5
 """Digits that a counter may have that noughts don't fill up."""
+WIDE = 6
+"""Digits without a point, always so many: noughts fill them up, also where none was seen."""
 _STEADY = 0.8
 """Of its steps a counter goes on by one; the rest are lost frames and its new start."""
 _SPAN = 50
@@ -57,6 +59,8 @@ class Number:
     """Signs that any figure of the frame was seen with: they are written alike."""
     kin_apart: int = -1
     """Blanks before the sign of any figure whose sign stands apart before its digits; -1: none."""
+    filled: bool = False
+    """Whether blanks were seen to fill all figures up to one width."""
     either: bool = False
     """Whether a minus may stand before the digits or in the blank's place behind them."""
 
@@ -100,7 +104,8 @@ class Number:
         """Whether noughts fill it up to one width."""
         least, most = self.whole
         filled = any(each.digits[:1] == b"0" for each in self._kinds)
-        return least == most > 1 and filled
+        wide = self.point == "none" and self.kind == "figure" and least >= WIDE
+        return least == most > 1 and (filled or wide)
 
     @cached_property
     def column(self) -> bool:
@@ -111,7 +116,15 @@ class Number:
         pads = {each.pad + each.inner for each in self._kinds}
         least, most = self.whole
         # One blank before figures of one width may fill them up, or not.
-        return (len(wide) == 1 and len(pads) > 1) or min(pads) > 1 or (least == most and 1 in pads)
+        may = least == most and 1 in pads
+        return self.filled or (len(wide) == 1 and len(pads) > 1) or min(pads) > 1 or may
+
+    @property
+    def one_width(self) -> bool:
+        """Whether it is of one width also when its sign is another."""
+        if self.column or self.apart:
+            return self.filled or (self.zeros and not self.either)
+        return self.zeros and not self._before()[1].endswith("?")
 
     # -- pattern ------------------------------------------------------------------------
 
@@ -160,28 +173,30 @@ class Number:
         """Blanks before the sign, and the sign, that stands right before the digits."""
         pads = [each.pad for each in self._kinds]
         least, most = self._pads(min(pads), max(pads))
-        explicit = self.signs - {b""}
         if self.kind == "count":
             return _blanks(least, most), ""
-        if b"+" in explicit and b"" not in self.signs:
-            return _blanks(least, most), "[+-]"
-        if explicit and b"" not in self.signs and b"" not in self.kin:
-            # Nobody saw how a plus is written.
-            return _blanks(least, most), "[+-]" if b"+" in self.kin else "[+ -]?"
-        if explicit and b"" not in self.signs:
-            # What is positive was seen in other figures only: bare, or with a blank.
-            return _blanks(least, most), "[ -]?"
-        if explicit:
+        if self.signs - {b""}:
+            return self._signed(least, most)
+        if min(pads) and not self.column:
+            # Nobody saw whether a minus stands behind the blank or in its place.
+            return _blanks(least - 1, most), "[ -]"
+        return _blanks(least, most), "[-]?"
+
+    def _signed(self, least: int, most: int) -> tuple[str, str]:
+        """Blanks and sign where a sign was seen."""
+        blanks, plus = _blanks(least, most), b"+" in self.signs
+        if b"" in self.signs:
             # A blank may stand for plus: then what is negative has one blank fewer.
             signed = {e.pad for e in self._kinds if e.sign}
             bare = {e.pad for e in self._kinds if not e.sign}
             if not self.column and max(signed) < min(bare):
                 return _blanks(min(signed), max(signed)), "[ -]"
-            return _blanks(least, most), "[+-]?" if b"+" in explicit else "[-]?"
-        if min(pads) and not self.column:
-            # Nobody saw whether a minus stands behind the blank or in its place.
-            return _blanks(least - 1, most), "[ -]"
-        return _blanks(least, most), "[-]?"
+            return blanks, "[+-]?" if plus else "[-]?"
+        if plus:
+            return blanks, "[+-]"
+        # Only minus was seen; other figures of the frame may show how a plus is written.
+        known = "[ -]?" if b"" in self.kin else "[+-]" if b"+" in self.kin else "[+ -]?"
+        return blanks, known
 
     def _sign_after(self) -> str:
         plain = (self.signs | self.kin) - {b"-", b""}

@@ -103,7 +103,6 @@ def framings(recording: Recording) -> Iterator[Framing]:
     for framing in _trailed(recording):
         yield replace(framing, checked=True)
     yield from _best(recording, _terminators(recording.data))
-    yield from _trailed(recording)
     bursts = _bursts(recording)
     if bursts is not None:
         last = {recording.data[end - 1 : end] for _, end in bursts}
@@ -112,6 +111,7 @@ def framings(recording: Recording) -> Iterator[Framing]:
         yield from _paused(recording, bursts)
     if _one_a_piece(recording.data):
         yield from _best(recording, [b" "])
+    yield from _trailed(recording)
     yield from _best(recording, [bytes([b]) for b in _ENDS if b in recording.data])
     yield from _best(recording, [b"\t"])
     yield from _fixed(recording)
@@ -148,7 +148,15 @@ def _best(recording: Recording, terminators: Sequence[bytes]) -> Iterator[Framin
         for end in terminators
         if end in recording.data and (made := _by_terminator(recording, end)) is not None
     ]
-    yield from sorted(found, key=lambda f: (-round(f.alike, 1), -len(f.terminator)))
+    data = recording.data
+    yield from sorted(
+        found,
+        key=lambda f: (
+            -round(f.alike, 1),
+            not data.endswith(f.terminator),
+            -len(f.terminator),
+        ),
+    )
 
 
 def _by_terminator(recording: Recording, end: bytes) -> Framing | None:
@@ -177,7 +185,9 @@ def _trailed(recording: Recording) -> Iterator[Framing]:
                 continue
             header = firsts.most_common(1)[0][0]
             control = header[0] < 0x20 and header not in _STARTS
-            if header.isdigit() or header in b"+- " or control:
+            # What always stands last is a terminator and no part of a check.
+            ended = len({data[b - 1] for _, b in spans}) == 1 and len(spans) > 2
+            if header.isdigit() or header in b"+- ;>]}|/" or control or ended:
                 continue
             said = f"{named(end)} and {trailer} byte{'s' if trailer > 1 else ''} of a check"
             bodies = [data[a : b - 1 - trailer] for a, b in spans]

@@ -20,6 +20,7 @@ from drivers.learning.text import CHECK, analyse, points
 _ALIKE = 0.7
 """Of the frames must be alike, or the recording is too noisy, or cut otherwise."""
 _FEWEST = 2
+_TAIL = 5
 _PARITIES = {"E": "even", "O": "odd", "M": "mark"}
 
 
@@ -69,8 +70,8 @@ def _structure(recording: Recording) -> list[Sentence] | None:
 
 def _check(framing: Framing, recording: Recording) -> checks.Found | None:
     """The check of the frames that look alike, in or behind the body."""
-    tail = framing.tail
-    forms = [form(c.body[: len(c.body) - tail] if tail else c.body) for c in framing.cuts]
+    # Without the bytes in which a check may stand, which differ from frame to frame.
+    forms = [form(c.body[:-_TAIL] if len(c.body) > 2 * _TAIL else c.body) for c in framing.cuts]
     usual = {f for f, n in Counter(forms).most_common(8) if n > 1}
     wholes = [
         recording.data[cut.start : cut.end]

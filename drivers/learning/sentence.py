@@ -67,8 +67,8 @@ class _Made:
         self._aligned()
         if self.text.unclear:
             raise Undecided(
-                "a sign between two figures may be a minus or a mark",
-                "move Z through nought, so that its sign changes, and record again",
+                "a sign beside a figure may be its own or a mark",
+                "move X and Z through nought, so that their signs change, and record again",
             )
         self._moves = moves
         meaning.fixed(self.text)
@@ -250,8 +250,12 @@ class _Made:
 
     def drafts(self, settings: list[Setting], known: Known, faults: list[bytes]) -> Iterator[Draft]:
         """The layout file: fixed length and width first, where blanks or noughts fill it up."""
+        if not self.found.framing.terminator:
+            # Frames of one length have no room for a minus before the digits.
+            for each in self.text.figures:
+                each.either = False
         lengths = {len(self.found.bodies[row]) for row in self.text.rows}
-        filled = all(f.zeros or f.column for f in self.text.figures)
+        filled = all(f.one_width for f in self.text.figures)
         one = filled and len(lengths) == 1
         for need in _NEEDS:
             for fixed in (True, False) if one else (False,):

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from drivers.learning.figures import (
     NUMBERS,
+    WIDE,
     Number,
     Written,
     counts,
@@ -182,7 +183,7 @@ def _signed(
     slots = [n for n, kind in enumerate(kinds) if kind != "text"]
     figures = [k for k, slot in enumerate(slots) if kinds[slot] == "figure"]
     digits = [numbers[slots[k]] for k in figures]
-    filled = all(len({len(d) for d in each}) == 1 and each[0][:1] == b"0" for each in digits)
+    filled = all(_filled(each) for each in digits)
     after = _signs_after(between, figures, filled=filled)
     written: list[list[Written]] = [[] for _ in slots]
     cores: list[list[bytes]] = []
@@ -206,7 +207,7 @@ def _signed(
             some = [written[k][n] for n in order]
             places = places_of(numbers[slot][order[0]], point)
             parts.append(Number(slot, kinds[slot], some, point, places))
-    found = Text(point, [rows[n] for n in order], parts, unclear)
+    found = Text(point, [rows[n] for n in order], parts, unclear or _beside(parts))
     _written_alike(found.figures)
     return found
 
@@ -215,10 +216,19 @@ def _written_alike(figures: Sequence[Number]) -> None:
     """What one figure shows of how signs are written goes for all of them."""
     signs = frozenset[bytes]().union(*(f.signs for f in figures))
     apart = [w.pad for f in figures for w in f.written if w.inner]
+    kinds = {w for f in figures for w in f.written}
+    wide = {w.pad + len(w.sign) + w.inner + len(w.digits) for w in kinds}
+    filled = len(wide) == 1 and len({w.pad + w.inner for w in kinds}) > 1
     for each in figures:
-        each.kin = signs
+        each.kin, each.filled = signs, filled
         each.kin_apart = min(apart, default=-1)
-        each.either = b"-" not in signs
+        each.either = signs <= {b"", b" "}
+
+
+def _filled(digits: Sequence[bytes]) -> bool:
+    """Whether noughts fill a figure up to one width."""
+    one = len({len(each) for each in digits}) == 1
+    return one and (digits[0][:1] == b"0" or (digits[0].isdigit() and len(digits[0]) >= WIDE))
 
 
 def _one(left: list[bytes], k: int, *, figure: bool, after: bool) -> tuple[bytes, Written]:
@@ -243,21 +253,50 @@ def _signs_after(
     """Whether signs stand behind the digits: there is always one, and none before. ``filled``:
     whether noughts fill the digits up."""
     first, last = figures[0], figures[-1] + 1
-    if any(gaps[first].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between):
+    if any(
+        gaps[k][k != first :].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between for k in figures
+    ):
         return False
     behind = {gaps[k + 1][:1] for gaps in between for k in figures}
     if behind == {b" "}:
         # Noughts fill the figures up, and a blank stands behind each: it may be a plus.
         return filled and not any(gaps[k][-1:] == b" " for gaps in between for k in figures[:1])
-    return behind <= {b"+", b"-", b" "} and any(gaps[last][:1] in (b"+", b"-") for gaps in between)
+    # Between two figures a sign alone may as well belong to the second.
+    shown = any(
+        gaps[k + 1][:1] in (b"+", b"-") and (k + 1 == last or len(gaps[k + 1]) > 1)
+        for gaps in between
+        for k in figures
+    )
+    return behind <= {b"+", b"-", b" "} and shown
 
 
 def _unclear(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> bool:
-    """One sign and nothing else between two figures, always the same, none before the first: it
-    may be a mark between them."""
-    if any(gaps[figures[0]].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between):
-        return False
-    return any({gaps[k] for gaps in between} in ({b"-"}, {b"+"}) for k in figures[1:])
+    """A sign alone between two figures, always the same, with none before the first: it may be a
+    mark between them."""
+    bare = not any(gaps[figures[0]].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between)
+    alone: list[set[bytes]] = [{gaps[k] for gaps in between} for k in figures[1:]]
+    return bare and any(kinds in ({b"-"}, {b"+"}) for kinds in alone)
+
+
+def _beside(parts: Sequence[Part]) -> bool:
+    """Whether a sign that isn't known as one stands right beside a figure."""
+    for at, part in enumerate(parts):
+        if not isinstance(part, Number) or part.kind != "figure":
+            continue
+        before, after = parts[at - 1] if at else b"", parts[at + 1] if parts[at + 1 :] else b""
+        for text in _texts(before):
+            if text.rstrip(b" ")[-1:] in (b"+", b"-"):
+                return True
+        for text in _texts(after):
+            if text[:1] in (b"+", b"-"):
+                return True
+    return False
+
+
+def _texts(part: Part) -> list[bytes]:
+    if isinstance(part, bytes):
+        return [part]
+    return list(part.kinds) if isinstance(part, Word) else []
 
 
 # -- what stands between, over all frames ----------------------------------------------------
