@@ -39,6 +39,9 @@ _BEFORE = timedelta(milliseconds=100)
 """Nothing for so long: what comes then is the beginning of a frame, whose bytes follow each other
 at once."""
 _UNREADABLE = re.compile(rb"[^\x02\x03\t\n\r\x20-\x7e]")
+_PATIENCE = 3
+"""Broken lines behind a first one, after which nothing is waited for that it could be compared
+with."""
 _ALONE = "The first line may be half of one: nothing came that it could be compared with"
 Found = list[Sighting | Alarm]
 
@@ -62,6 +65,7 @@ class Decoder:
         # A terminator that every line has isn't kept with it.
         self._tail = b"" if layout.frame.trailer else layout.frame.terminator
         self._first = True
+        self._behind: list[Alarm] = []
         self._heard: datetime | None = None
         self._listens: datetime | None = None
         self._quiet = False
@@ -92,8 +96,9 @@ class Decoder:
         found: Found = []
         for piece in self._framer.end():
             self._take(piece, found)
-        if (held := self._begun.unanswered()) is not None:
-            self._shown(*held, found, suspect=_ALONE)
+        if self._begun.waits:
+            self._shown(*self._begun.given_up(), found, suspect=_ALONE)
+            self._tell(found)
         if half := self._framer.drop():
             wrong = self._fields.fault(half)
             if wrong is not None:
@@ -125,8 +130,10 @@ class Decoder:
 
     def lost(self, at: datetime) -> Alarm:
         """The line went away: its half line is dropped, and shown."""
-        half = self._framer.drop()
-        self._first = True
+        half = b"".join(alarm.raw for alarm in self._behind) + self._framer.drop()
+        if self._begun.waits:
+            half = self._begun.given_up()[0].whole + half
+        self._first, self._behind = True, []
         self._listens = None
         self._begun = FirstLine(self.layout)
         self._plausible.lost()
@@ -155,28 +162,43 @@ class Decoder:
         else:
             shown = self._fields.read(piece.whole, piece.body)
         if isinstance(shown, Wrong):
-            if shown.code is not Code.CORRUPT and (held := self._begun.refuse()) is not None:
-                found.append(self._corrupt(self._raw(held), held.at, HALF))
             if shown.code is Code.CORRUPT and first:
                 shown = replace(shown, said=HALF)
             self._wrong(piece, shown, found)
-            return
-        for each in self._begun.hear(piece, shown):
-            if isinstance(each, Piece):
-                found.append(self._corrupt(self._raw(each), each.at, HALF))
+        elif self._begun.waits:
+            held, whole = self._begun.compared(piece, shown)
+            if whole:
+                self._shown(*held, found)
             else:
-                self._shown(*each, found)
+                found.append(self._corrupt(self._raw(held[0]), held[0].at, HALF))
+            self._tell(found)
+            self._shown(piece, shown, found)
+        elif not self._begun.hold(piece, shown):
+            self._shown(piece, shown, found)
 
     def _wrong(self, piece: Piece, wrong: Wrong, found: Found) -> None:
         """A frame that is no reading; its counter is counted all the same."""
         lost = self._once.counted(wrong.count)
         raw, at = self._raw(piece), piece.at
-        if lost is not None:
-            found.append(Alarm(lost.code, lost.said, raw, at))
+        alarms = [] if lost is None else [Alarm(lost.code, lost.said, raw, at)]
         if wrong.code is Code.CORRUPT:
-            found.append(self._corrupt(raw, at, wrong.said))
+            alarms.append(self._corrupt(raw, at, wrong.said))
         else:
-            found.append(Alarm(wrong.code, wrong.said, raw, at))
+            alarms.append(Alarm(wrong.code, wrong.said, raw, at))
+        if not self._begun.waits:
+            found += alarms
+            return
+        # What is said stays in the order of what came.
+        self._behind += alarms
+        if wrong.code is not Code.CORRUPT or len(self._behind) >= _PATIENCE:
+            held, _ = self._begun.given_up()
+            found.append(self._corrupt(self._raw(held), held.at, HALF))
+            self._tell(found)
+
+    def _tell(self, found: Found) -> None:
+        """Alarms that waited behind a first line."""
+        found += self._behind
+        self._behind = []
 
     def _raw(self, piece: Piece) -> bytes:
         """Its bytes, without a terminator that every line has."""

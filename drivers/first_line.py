@@ -1,13 +1,12 @@
 """The first line that is heard may be the end of one whose beginning nobody heard. Pure.
 
-Where nothing in a layout shows whether it is whole (no header, no check, no sign that only begins a
-line, no one length), it waits for the next line and is compared with it.
+Where the end of a line of the layout could be a line, too, and nothing else shows that it is whole
+(no header, no check, no one width), it waits for the next line and is compared with it.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from decimal import Decimal
 
 from drivers.framing import Piece
@@ -30,8 +29,8 @@ class FirstLine:
 
     def __init__(self, layout: Layout) -> None:
         frame, shape, self._on_key = layout.frame, layout.shape, layout.on_key
-        whole = shape is None or layout.check or frame.header or frame.length or frame.width
-        self._open = not (whole or shape is None or shape.begins or shape.least == shape.most)
+        marked = bool(layout.check or frame.header or frame.length or frame.width)
+        self._open = shape is not None and shape.halves and not marked
         in_mm = to_mm(Decimal(1), layout.figures.unit)
         self._near, self._plain = _NEAR_MM / in_mm, _PLAIN_MM / in_mm
         self._decimals = layout.figures.decimals
@@ -41,27 +40,30 @@ class FirstLine:
         self._left = next((n for n, _ in figures if n in CHANNELS or n == FIGURE), "")
         self._held: Heard | None = None
 
+    @property
+    def waits(self) -> bool:
+        """Whether a line is held."""
+        return self._held is not None
+
     def quiet_before(self) -> None:
         """It is known that nothing came before: the first line is whole."""
         self._open = False
 
-    def hear(self, piece: Piece, shown: Shown) -> Iterator[Heard | Piece]:
-        """What can be said now: lines that are whole, with what they show, and what is none."""
-        if self._open:
-            self._open, self._held = False, (piece, shown)
-            return
-        if self._held is not None:
-            held, self._held = self._held, None
-            yield held if self._whole(held, (piece, shown)) else held[0]
-        yield piece, shown
+    def hold(self, piece: Piece, shown: Shown) -> bool:
+        """Whether this line has to wait for the next."""
+        if not self._open:
+            return False
+        self._open, self._held = False, (piece, shown)
+        return True
 
-    def refuse(self) -> Piece | None:
-        """What comes next can't be compared with it: the line that is held is given up."""
-        held, self._held = self._held, None
-        return None if held is None else held[0]
+    def compared(self, piece: Piece, shown: Shown) -> tuple[Heard, bool]:
+        """The line that was held, and whether it is whole, now that the next has come."""
+        held = self.given_up()
+        return held, self._whole(held, (piece, shown))
 
-    def unanswered(self) -> Heard | None:
-        """The line that is held, at the end of all."""
+    def given_up(self) -> Heard:
+        """The line that was held: nothing comes that it could be compared with."""
+        assert self._held is not None  # noqa: S101 - the caller looks whether one waits
         held, self._held = self._held, None
         return held
 

@@ -15,6 +15,10 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from functools import cache
 
+from drivers.net import Net, Part, PatternError
+
+__all__ = ["MOST_WAYS", "PatternError", "Shape", "compiled", "shape"]
+
 MOST_WAYS = 100_000
 _DEEPEST = 8
 _PLAIN = set("drnts")
@@ -22,7 +26,7 @@ _CLASS = re.compile(r"\[\^?\]?(?:\\.|[^\]\\])*\]")
 _COUNT = re.compile(r"\{(\d{1,4})(?:(,)(\d{1,4})?)?\}")
 _GROUP = re.compile(r"\((\?P<([a-z_]+)>|\?:)?")
 _DIGIT = r"(?:\\d|\[0-9\])"
-_SIGNED = rf"(?:\[[+ -]{{1,3}}\]\??)?{_DIGIT}(?:\{{\d+(?:,\d+)?\}})?"
+_SIGNED = rf"(?:(?:\[[+ -]{{1,3}}\]|-)\??)?{_DIGIT}(?:\{{\d+(?:,\d+)?\}})?"
 _PLACES = rf"{_DIGIT}\{{(\d)(?:,(\d))?\}}"
 _FIGURE = {
     ".": re.compile(rf"{_SIGNED}(?:\\\.{_PLACES})?"),
@@ -33,73 +37,18 @@ _SIGN = re.compile(r"\[[+ -]{1,3}\]\??|[+-]\??")
 _COUNT_GROUP = re.compile(rf"{_DIGIT}(?:\{{\d+(?:,\d+)?\}})?")
 
 
-class PatternError(ValueError):
-    """A pattern that is refused; the message says what was expected."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """A part of the pattern: ways to try it, the least and most bytes that it matches, and which
-    bytes (a bit each) it may begin with, have behind that, end with, have before that."""
-
-    ways: int
-    least: int
-    most: int
-    first: int = 0
-    later: int = 0
-    last: int = 0
-    sooner: int = 0
-
-    def then(self, other: _Part, ways: int) -> _Part:
-        """This part and the other behind it."""
-        return _Part(
-            ways,
-            self.least + other.least,
-            self.most + other.most,
-            self.first | (0 if self.least else other.first),
-            self.later | other.later | (other.first if self.most else 0),
-            other.last | (0 if other.least else self.last),
-            self.sooner | other.sooner | (self.last if other.most else 0),
-        )
-
-    def or_(self, other: _Part, ways: int) -> _Part:
-        """This part or the other."""
-        return _Part(
-            ways,
-            min(self.least, other.least),
-            max(self.most, other.most),
-            self.first | other.first,
-            self.later | other.later,
-            self.last | other.last,
-            self.sooner | other.sooner,
-        )
-
-    def times(self, least: int, most: int, ways: int) -> _Part:
-        """This part so many times."""
-        again = most > 1
-        return _Part(
-            ways,
-            least * self.least,
-            most * self.most,
-            self.first if most else 0,
-            (self.later if most else 0) | (self.first if again else 0),
-            self.last if most else 0,
-            (self.sooner if most else 0) | (self.last if again else 0),
-        )
-
-
-_NOTHING = _Part(1, 0, 0)
-_NUL = re.compile(r"\\x[0-9a-fA-F]{2}")
+_HEX = re.compile(r"\\x[0-9a-fA-F]{2}")
 
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """What all lines of a pattern have in common. ``alphabet``: bytes that may stand in one;
-    ``begins``: those with which each begins, and which stand nowhere else in one; ``ends``:
-    likewise at its end; empty where there are none."""
+    """What all lines of a pattern have in common. ``halves``: whether the end of one can be a line,
+    too. ``alphabet``: bytes that may stand in one; ``begins``: those with which each begins, and
+    which stand nowhere else in one; ``ends``: likewise at its end; empty where there are none."""
 
     least: int
     most: int
+    halves: bool
     alphabet: bytes
     begins: bytes
     ends: bytes
@@ -118,28 +67,29 @@ class _Walk:
     names: dict[str, str] = field(default_factory=dict)
     perhaps: set[str] = field(default_factory=set)
     """Groups that don't stand exactly once in every line."""
+    net: Net = field(default_factory=Net)
 
-    def either(self) -> _Part:
+    def either(self) -> Part:
         """One alternative or another: their ways add up."""
         before = len(self.names)
         found = self.row()
         while self.ahead("|"):
             self.at += 1
             other = self.row()
-            found = found.or_(other, self.held(found.ways + other.ways))
+            found = self.net.or_(found, other, self.held(found.ways + other.ways))
             self.perhaps.update(list(self.names)[before:])
         return found
 
-    def row(self) -> _Part:
+    def row(self) -> Part:
         """One after another: their ways multiply."""
-        found = _NOTHING
+        found = self.net.nothing()
         while self.at < len(self.text) and not self.ahead("|") and not self.ahead(")"):
             before = len(self.names)
             part = self.repeated(self.one(), before)
-            found = found.then(part, self.held(found.ways * part.ways))
+            found = self.net.then(found, part, self.held(found.ways * part.ways))
         return found
 
-    def one(self) -> _Part:
+    def one(self) -> Part:
         """One character, set of characters, or group."""
         text, at = self.text, self.at
         if text[at] == "(":
@@ -153,7 +103,7 @@ class _Walk:
             after = text[at + 1 : at + 2]
             if not after or (after.isalnum() and after not in _PLAIN and after != "x"):
                 raise PatternError(r"of the letters after \ only \d, \s, \t, \r, \n and \x00")
-            long = _NUL.match(text, at)
+            long = _HEX.match(text, at)
             self.at = long.end() if long else at + 2
         elif text[at] in "^$":
             raise PatternError("no ^ and no $: it always stands for the whole line")
@@ -161,9 +111,9 @@ class _Walk:
             raise PatternError("something to repeat before each *, +, ? and {, and no { alone")
         else:
             self.at = at + 1
-        return _byte(text[at : self.at])
+        return self.net.byte(_fits(text[at : self.at]))
 
-    def group(self) -> _Part:
+    def group(self) -> Part:
         """A group, plain or with a name."""
         found = _GROUP.match(self.text, self.at)
         if found is None or self.text[found.end() : found.end() + 1] == "?":
@@ -181,13 +131,13 @@ class _Walk:
         self.at += 1
         return part
 
-    def repeated(self, part: _Part, before: int) -> _Part:
+    def repeated(self, part: Part, before: int) -> Part:
         """What stands there, repeated as it says; ``before``: how many names came before it."""
         least, most = self.count()
         if (least, most) != (1, 1):
             self.perhaps.update(list(self.names)[before:])
         ways = self.held(sum(self.held(part.ways**n) for n in range(least, most + 1)))
-        return part.times(least, most, ways)
+        return self.net.times(part, least, most, ways)
 
     def count(self) -> tuple[int, int]:
         """How often, at least and at most; without an end it is the longest line."""
@@ -220,11 +170,10 @@ class _Walk:
 
 
 @cache
-def _byte(atom: str) -> _Part:
-    """One byte of a set."""
+def _fits(atom: str) -> int:
+    """The bytes of a set, a bit each."""
     fits = _of_bytes(atom).fullmatch
-    among = sum(1 << n for n in range(256) if fits(bytes([n])))
-    return _Part(1, 1, 1, first=among, last=among)
+    return sum(1 << n for n in range(256) if fits(bytes([n])))
 
 
 def _of_bytes(text: str) -> re.Pattern[bytes]:
@@ -249,11 +198,20 @@ def shape(text: str, longest: int, point: str = ".") -> Shape:
         least = int(figure[1] or 0)
         most = int(figure[2] or least)
         places = (min(least, places[0]), max(most, places[1])) if places else (least, most)
+    net, ends = walk.net, found.last
+    first, last = net.bytes_at(found.first), net.bytes_at(ends)
+    later = net.bytes_at(net.behind())
+    sooner = net.bytes_at(net.before())
     alone = bool(found.least)
-    begins = found.first if alone and not found.first & found.later else 0
-    ends = found.last if alone and not found.last & found.sooner else 0
-    alphabet = _bytes(found.first | found.later)
-    return Shape(found.least, found.most, alphabet, _bytes(begins), _bytes(ends), places)
+    return Shape(
+        found.least,
+        found.most,
+        net.halves(found.first, ends),
+        _bytes(first | later),
+        _bytes(first if alone and not first & later else 0),
+        _bytes(last if alone and not last & sooner else 0),
+        places,
+    )
 
 
 def _bytes(among: int) -> bytes:

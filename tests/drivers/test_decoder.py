@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import json
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from importlib import resources
 from itertools import pairwise
-from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -16,19 +13,10 @@ from hypothesis import strategies as st
 from drivers.decoder import Alarm, Code, Decoder
 from drivers.layout import packaged, parse
 from inspect_rec.reading import Sighting
+from tests.drivers.cases import AT, cases
 
 LAYOUT = packaged()["two-axis line"]
-AT = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
-FIXTURES = Path(__file__).parents[2] / "fixtures"
-
-
-def fixture(name: str) -> list[dict[str, Any]]:
-    text = (FIXTURES / "readouts" / name).read_text("utf-8")
-    return [json.loads(line) for line in text.splitlines()]
-
-
-BROKEN = fixture("two-axis-line.broken.jsonl")
-GOLDEN = fixture("two-axis-line.golden.jsonl")
+BROKEN = [case for case in cases(LAYOUT.id, "broken") if len(case["said"]) == 1]
 TEXT = (resources.files("drivers") / "layouts" / "two-axis-line.toml").read_text("utf-8")
 
 
@@ -50,29 +38,6 @@ def test_a_line_becomes_the_figures_as_shown_with_its_bytes() -> None:
         ("Z", "-130.250"),
     ]
     assert found.raw == b"X+0036.449 Z-0130.250 *"
-
-
-@pytest.mark.parametrize("case", GOLDEN, ids=lambda c: c["name"])
-def test_a_good_line_gives_its_figures_to_the_last_digit(case: dict[str, Any]) -> None:
-    data = bytes.fromhex(case["hex"])
-    (found,) = decoded([data])
-    assert isinstance(found, Sighting)
-    assert [str(r.value) for r in found.readings] == [case["x"], case["z"]]
-    assert found.key is case["key"]
-    assert {r.raw for r in found.readings} == {found.raw} == {data.removesuffix(b"\r\n")}
-    assert {(r.unit, r.source, r.at) for r in found.readings} == {("mm", "RO-1", AT)}
-
-
-@pytest.mark.parametrize("case", BROKEN, ids=lambda c: c["name"])
-def test_a_broken_line_is_an_alarm_that_keeps_its_bytes_and_never_a_figure(
-    case: dict[str, Any],
-) -> None:
-    data = bytes.fromhex(case["hex"])
-    (found,) = decoded([data])
-    assert isinstance(found, Alarm)
-    assert found.code.value == case["code"]
-    assert found.raw == data.removesuffix(b"\r\n")
-    assert len(found.said) > 20
 
 
 def test_capture_goes_on_after_every_broken_line() -> None:
@@ -278,9 +243,3 @@ def test_a_readout_that_was_off_while_the_line_was_lost_is_noticed(
     )
     assert [isinstance(item, Alarm) and item.code is Code.ZERO for item in first] == [alarmed]
     assert isinstance(second[0], Sighting)
-
-
-def test_an_alarm_says_what_to_do() -> None:
-    found = [item for case in BROKEN for item in decoded([bytes.fromhex(case["hex"])])]
-    said = {item.said for item in found if isinstance(item, Alarm)}
-    assert all(any(w in s for w in ("check", "set it back", "ight the pin")) for s in said), said
