@@ -42,6 +42,7 @@ def loose_ends(job: JobFile, shop: ShopFile) -> Iterator[LooseEnd]:
     yield from _of_characteristics(job, features, characteristics)
     yield from _of_tools(job, characteristics)
     yield from _of_rule(job)
+    yield from _of_datum(job)
     if job.temperature.instrument not in equipment:
         where = ("temperature", "instrument")
         yield where, _EQUIPMENT, repr(job.temperature.instrument)
@@ -100,7 +101,7 @@ def _asked(c: Characteristic, how: Method) -> Iterator[tuple[str, str, str]]:
         value = c.parameters.get(each.name)
         expected = f"{each.name} = {each.kind}: {each.what}"
         if value is None:
-            if each.needed:
+            if each.lacking(c.parameters):
                 yield "with", expected, "nothing"
             continue
         items = value if isinstance(value, tuple) else (value,)
@@ -129,9 +130,9 @@ def _read(c: Characteristic, how: Method, job: JobFile) -> Iterator[tuple[str, s
     """What the method needs to be read, and what its features read."""
     features = {f.id: f for f in job.feature}
     for role in how.roles:
+        if role.lacking(c.feature, c.parameters):
+            yield "feature", f"{role.name} = a feature: {role.what}", "nothing"
         if role.name not in c.feature:
-            if role.needed:
-                yield "feature", f"{role.name} = a feature: {role.what}", "nothing"
             continue
         feature = features.get(c.feature[role.name])
         if feature is None:
@@ -169,6 +170,19 @@ def _of_rule(job: JobFile) -> Iterator[LooseEnd]:
             continue
         key = f"largest_expanded_{'deg' if c.deg else 'mm'}"
         yield ("job", "rule"), f"{key} = ... for {c.id}, whose limit stands alone", "nothing"
+
+
+def _of_datum(job: JobFile) -> Iterator[LooseEnd]:
+    """A place or length means nothing without what it counts from: the axis and from what it is
+    taken, the tip, a corner, the shank end."""
+    if job.job.datum:
+        return
+    for c in job.characteristic:
+        if c.method in register() and c.version in versions(c.method):
+            how = named(c.method, c.version)
+            if "axis" in c.feature or how.plane.startswith("along the axis"):
+                yield ("job",), f'datum = "...": what {c.id} counts from, in words', "nothing"
+                return
 
 
 def _of_correction(job: JobFile, equipment: Mapping[str, Equipment]) -> Iterator[LooseEnd]:

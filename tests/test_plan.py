@@ -266,3 +266,107 @@ def test_a_job_settles_the_version_of_each_method_when_it_is_opened() -> None:
     )
     with pytest.raises(InputError, match="99"):
         jobfile.parse_job(text, worked.shop(), "i2.toml")
+
+
+def asks_for(method: str, stated: str, feature: str = 'drop = "relief drop"') -> list[str]:
+    """The mistakes of job I1, its clearance measured by another method."""
+    old = I1[I1.index('method = "clearance from a rolled drop"') :]
+    old = old[: old.index("printed_in")]
+    new = f'method = "{method}"\nfeature = {{ {feature} }}\nwith = {{ {stated} }}\n'
+    try:
+        jobfile.parse_job(I1.replace(old, new), worked.shop(), "i1.toml")
+    except InputError as error:
+        return [str(m) for m in error.mistakes]
+    return []
+
+
+SLID = "clearance from a slid drop"
+LYING = 'edge_radius_mm = 4.9, travel_mm = 0.6, lever_deg = 0, plane = "transverse"'
+END = "axial clearance from a drop on the end face"
+ON_END = 'land = "flat", at_radius_mm = 3, dish_deg = 2, lever_deg = 0'
+
+
+@pytest.mark.parametrize(
+    ("method", "stated", "asked"),
+    [
+        (SLID, f'land = "flat", {LYING}', ""),
+        (SLID, LYING, "land = flat | eccentric | hollow"),
+        (SLID, f'land = "hollow", {LYING}', "wheel_radius_mm"),
+        (SLID, f'land = "hollow", wheel_radius_mm = 50, {LYING}', ""),
+        (SLID, f'land = "flat", {LYING}'.replace('"transverse"', '"normal"'), "helix_deg"),
+        (SLID, f'land = "flat", {LYING}'.replace(', plane = "transverse"', ""), "plane"),
+        (SLID, f'land = "flat", {LYING}'.replace("lever_deg = 0", "lever_deg = 10"), "lever_mm"),
+        (SLID, f'land = "flat", {LYING}'.replace(", lever_deg = 0", ""), "lever_deg"),
+        (END, f"{ON_END}, travel_mm = 0.6", "moved = slid | rolled"),
+        (END, f'{ON_END}, moved = "slid"', "travel_mm"),
+        (END, f'{ON_END}, moved = "rolled", travel_mm = 0.6', "roll_deg"),
+        (END, f'{ON_END}, moved = "rolled", roll_deg = 6', ""),
+    ],
+)
+def test_a_clearance_that_leaves_land_plane_lever_or_move_open_is_refused_before_the_first_reading(
+    method: str, stated: str, asked: str
+) -> None:
+    said = asks_for(method, stated)
+    if asked:
+        assert any(asked in each for each in said), said
+    else:
+        assert said == []
+
+
+LEAD = (
+    'id = "lead"\nname = "lead"\nlower = 90.0\nupper = 110.0\n'
+    'method = "lead from travel and turn"\nfeature = { flute = "flute" }\n'
+)
+FLUTE = (
+    '[[feature]]\nid = "flute"\nmarks = ["1", "2", "3"]\nindex = [0, 30, 60]\n\n'
+    f"[[characteristic]]\n{LEAD}"
+)
+
+
+@pytest.mark.parametrize("left_out", ["hand", "index_sense", "diameter_mm"])
+def test_a_lead_without_its_hand_or_the_sense_of_the_index_is_refused(left_out: str) -> None:
+    stated = {"hand": '"right"', "index_sense": '"clockwise"', "diameter_mm": "9.8"}
+
+    def job(names: list[str]) -> str:
+        said = ", ".join(f"{name} = {stated[name]}" for name in names)
+        return f"{I1}\n{FLUTE}with = {{ {said} }}\n"
+
+    jobfile.parse_job(job([*stated]), worked.shop(), "i1.toml")
+    (said,) = mistakes(job([name for name in stated if name != left_out]))
+    assert f"expected {left_out}" in said
+    assert "found nothing" in said
+
+
+def test_what_a_place_or_length_counts_from_has_to_be_stated() -> None:
+    line = next(each for each in I1.splitlines() if each.startswith("datum"))
+    (said,) = mistakes(I1.replace(line, ""))
+    assert "datum" in said
+    assert "what R counts from" in said
+
+
+CONTOUR = (
+    '[[characteristic]]\nid = "profile"\nname = "profile"\nlower = -0.02\nupper = 0.02\n'
+    'method = "profile, contour"\nfeature = { points = "profile arc" }\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("stated", "asked"),
+    [
+        ('freedoms = ["X", "Z", "rotation"]', []),
+        ('freedoms = ["rotation"]', ["pivot_x_mm", "pivot_z_mm"]),
+        ('freedoms = ["X"], origin_x_mm = 30', ["origin_z_mm"]),
+        ('freedoms = ["X"], rake_deg = 5', ["outer_radius_mm", "axis = a feature"]),
+    ],
+)
+def test_a_contour_that_leaves_its_place_or_face_open_is_refused_before_the_first_reading(
+    stated: str, asked: list[str]
+) -> None:
+    elements = 'elements = ["from 0 0", "line 0 5"]'
+    text = f"{I1}\n{CONTOUR}with = {{ {elements}, {stated} }}\n"
+    if not asked:
+        jobfile.parse_job(text, worked.shop(), "i1.toml")
+        return
+    said = mistakes(text)
+    assert len(said) == len(asked)
+    assert all(any(name in each for each in said) for name in asked), said

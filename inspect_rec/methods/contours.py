@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from statistics import fmean
 
@@ -14,7 +14,7 @@ from inspect_rec.compute.uncertainty import Budget, Component
 from inspect_rec.errors import ComputeError, InputError
 from inspect_rec.methods.arcs import Points, grown, points_of
 from inspect_rec.methods.base import Given, Outcome, Series, calibration, step
-from inspect_rec.methods.register import Asks, Reads, Role, method
+from inspect_rec.methods.register import Asks, Reads, Role, asked_where, method, where
 from inspect_rec.methods.thermal import CORRECTION, factor, lacking, thermal_rows
 from inspect_rec.methods.widths import AXIS, axis_row, middle_mm
 
@@ -61,13 +61,26 @@ def _unread(number: int, text: str, expected: str) -> InputError:
 
 
 _FREEDOMS = ("X", "Z", "rotation", "none")
+
+
+def _turns_only(parameters: Mapping[str, object]) -> bool:
+    """Whether a contour may turn and not shift, so that it needs a pivot."""
+    free = parameters.get("freedoms")
+    return isinstance(free, tuple) and "rotation" in free and not {"X", "Z"} <= set(free)
+
+
+_PIVOT = "about which it may turn, where it may not shift"
 _OPTIONAL = (
-    Asks("origin_x_mm", "slide X where the contour has its zero", needed=False),
-    Asks("origin_z_mm", "slide Z where the contour has its zero", needed=False),
-    Asks("pivot_x_mm", "slide X about which it may turn, where it may not shift", needed=False),
-    Asks("pivot_z_mm", "slide Z about which it may turn, where it may not shift", needed=False),
-    Asks("rake_deg", "rake of the face in which the points are sighted", needed=False),
-    Asks("outer_radius_mm", "radius of the outermost point, where that rake is", needed=False),
+    asked_where(where("origin_z_mm"), "origin_x_mm", "slide X where the contour has its zero"),
+    asked_where(where("origin_x_mm"), "origin_z_mm", "slide Z where the contour has its zero"),
+    asked_where(_turns_only, "pivot_x_mm", f"slide X {_PIVOT}"),
+    asked_where(_turns_only, "pivot_z_mm", f"slide Z {_PIVOT}"),
+    asked_where(
+        where("outer_radius_mm"), "rake_deg", "rake of the face in which the points are sighted"
+    ),
+    asked_where(
+        where("rake_deg"), "outer_radius_mm", "radius of the outermost point, where that rake is"
+    ),
 )
 
 
@@ -202,7 +215,7 @@ class _Profile:
     "profile, contour",
     roles=(
         Role("points", Reads.POINT, "points spread along the whole contour", least=3),
-        replace(AXIS, needed=False),
+        replace(AXIS, needed=False, needed_where=where("rake_deg")),
     ),
     asks=(
         Asks(

@@ -9,13 +9,16 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
 
 from inspect_rec.errors import InputError
 from inspect_rec.methods.base import Given, Outcome
+
+Where = Callable[[Mapping[str, object]], bool]
+"""Of the parameters of a plan."""
 
 
 class Reads(StrEnum):
@@ -47,8 +50,14 @@ class Role:
     """Whether the expansion of equipment enters the value: of a master that gives a length, or of
     an instrument that is read on a scale of its own."""
     needed: bool = True
+    needed_where: Where | None = None
+    """Of one that may else be left out: whether it is needed beside those parameters."""
     index: bool = False
     """Whether each mark must state its index angle."""
+
+    def lacking(self, named: Container[str], parameters: Mapping[str, object]) -> bool:
+        """Whether a feature must be named for it and isn't."""
+        return self.name not in named and _needed(self, parameters)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,16 +71,36 @@ class Asks:
     many: bool = False
     """Whether it is a list."""
     needed: bool = True
+    needed_where: Where | None = None
+    """Of one that may else be left out: whether it must stand beside those parameters."""
     form: str = ""
     """How a text of its own is written; empty for numbers and for words."""
     reads: Callable[[tuple[str, ...]], object] | None = None
     """Reads those texts; raises InputError where they aren't written so."""
+
+    def lacking(self, parameters: Mapping[str, object]) -> bool:
+        """Whether it must be stated and isn't."""
+        return self.name not in parameters and _needed(self, parameters)
 
     @property
     def kind(self) -> str:
         """What may be stated: the words, the form, or a number."""
         said = " | ".join(self.words) or self.form
         return said or ("numbers" if self.many else "a number")
+
+
+def _needed(each: Role | Asks, parameters: Mapping[str, object]) -> bool:
+    return each.needed or (each.needed_where is not None and each.needed_where(parameters))
+
+
+def asked_where(needed: Where, name: str, what: str) -> Asks:
+    """A number that may be left out but beside certain other parameters."""
+    return Asks(name, what, needed=False, needed_where=needed)
+
+
+def where(name: str, *as_: object) -> Where:
+    """Whether a parameter is stated: as one of these, where any are named."""
+    return lambda parameters: name in parameters and (not as_ or parameters[name] in as_)
 
 
 @dataclass(frozen=True, slots=True)

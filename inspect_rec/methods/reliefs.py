@@ -21,7 +21,7 @@ from inspect_rec.methods.base import (
     step,
 )
 from inspect_rec.methods.quantities import Quantity, setting, sighted, worked_out
-from inspect_rec.methods.register import Asks, Reads, Role, method
+from inspect_rec.methods.register import Asks, Reads, Role, asked_where, method, where
 from inspect_rec.methods.widths import SIDES, width_mm
 
 DROP = Role("drop", Reads.INDICATOR, "at the edge, and down the land", least=2)
@@ -35,18 +35,20 @@ LARGEST_TURN = 0.01
 
 EDGE_RADIUS = Asks("edge_radius_mm", "radius of the edge")
 LAND = Asks("land", "how the land is ground", words=reliefs.LANDS)
-WHEEL = Asks(
+WHEEL = asked_where(
+    where("land", reliefs.HOLLOW),
     "wheel_radius_mm",
     "radius of the wheel that ground a hollow land, axis along the edge",
-    needed=False,
 )
 LEVER = (
     Asks("lever_deg", "angle of the indicator's lever against the surface; 0 for a plunger"),
-    Asks("lever_mm", "length of the lever, where its angle isn't 0", needed=False),
+    asked_where(
+        lambda p: p.get("lever_deg", 0) != 0, "lever_mm", "length of the lever, unless that is 0"
+    ),
 )
 PLANE = (
     Asks("plane", "where the clearance is meant", words=("transverse", "normal")),
-    Asks("helix_deg", "helix angle of the edge, where the plane is normal", needed=False),
+    asked_where(where("plane", "normal"), "helix_deg", "helix angle of the edge, if normal"),
 )
 
 
@@ -331,8 +333,10 @@ def heel_drop(given: Given) -> Outcome:
         Asks("moved", "what moves between the readings", words=("slid", "rolled")),
         Asks("at_radius_mm", "distance of the indicator from the axis"),
         Asks("dish_deg", "how much the end edge rises outward"),
-        Asks("travel_mm", "travel square to the edge, where it is slid", needed=False),
-        Asks("roll_deg", "angle that the tool is rolled, where it is", needed=False),
+        asked_where(
+            where("moved", "slid"), "travel_mm", "travel square to the edge, where it is slid"
+        ),
+        asked_where(where("moved", "rolled"), "roll_deg", "angle rolled, where it is rolled"),
         *LEVER,
     ),
     plane="along the axis and the direction of turning, at the stated radius",
