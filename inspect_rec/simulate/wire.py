@@ -19,6 +19,8 @@ from inspect_rec.errors import ReadoutError
 LOOPBACK = "127.0.0.1"
 _PATIENCE_S = 10
 """For a listener that doesn't come."""
+_WAITING = 16
+"""Calls that wait until the next is met: who hears nothing for long hangs up and calls anew."""
 _BLOCK = 4096
 
 
@@ -67,7 +69,7 @@ class TcpWire:
         try:
             server.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             server.bind((LOOPBACK, port))
-            server.listen(1)
+            server.listen(_WAITING)
         except (OSError, OverflowError) as error:
             server.close()
             raise ReadoutError(
@@ -89,14 +91,19 @@ class TcpWire:
 
     def listened(self) -> bool:
         """Whether somebody listens now."""
-        if self._server is not None and select.select([self._server], [], [], 0)[0]:
-            with contextlib.suppress(OSError):  # it went away at once
-                self.meet()
+        with contextlib.suppress(OSError):  # it went away at once
+            self._meet_all()
         return self.client is not None
+
+    def _meet_all(self) -> None:
+        """A listener that heard nothing for long hangs up and calls anew: the last is the one."""
+        while self._server is not None and select.select([self._server], [], [], 0)[0]:
+            self.meet()
 
     def send(self, data: bytes) -> None:
         """Send all to whoever listens; waits for the first listener. Raises OSError when it has
         gone."""
+        self._meet_all()
         if self.client is None:
             self.meet()
         assert self.client is not None  # noqa: S101 - met

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import socket
 import subprocess
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -217,3 +219,17 @@ def test_an_independent_program_reads_the_same_bytes(wire: Callable[[], Wire]) -
     assert data.count(LINE) >= 20
     at = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
     assert all(isinstance(item, Sighting) for item in Decoder(TWO, "RO-1").feed(data, at))
+
+
+def test_a_listener_that_heard_nothing_for_long_and_called_anew_is_sent_to() -> None:
+    wire = TcpWire()
+    quick = replace(TWO, rules=replace(TWO.rules, silent_s=0.3))
+    with contextlib.closing(wire), opened(wire.address, quick) as line:
+        wire.send(LINE)
+        until(lambda: isinstance(line.poll(0.05), Lost))
+        line.poll(0.2)
+        wire.send(LINE)
+        until(lambda: isinstance(line.poll(0.05), Back))
+        found = line.poll(1)
+        assert isinstance(found, Chunk)
+        assert found.data == LINE
