@@ -28,7 +28,8 @@ _LENGTHS = {c for name, c in CHANNELS.items() if name not in ("angle", "temperat
 
 
 class Display:
-    """One simulated readout. ``trouble``: why the last reading couldn't be shown, or nothing."""
+    """One simulated readout. ``trouble``: why the last reading couldn't be shown, or nothing;
+    ``sent``: how many frames it sent; ``every_s``: seconds between two readings."""
 
     def __init__(self, layout: Layout, *, seed: int = 0, rate: float = RATE) -> None:
         self.layout, self.speaker = layout, Speaker(layout)
@@ -43,7 +44,7 @@ class Display:
         self._beat = 0
         self._random, self._eyes = random.Random(seed), random.Random(seed)
         self._next_s: float | None = None
-        self._every_s = 0.0
+        self.every_s = 0.0
         self.set_rate(rate)
         self._lasting: dict[str, float] = {}
         self._once: list[str] = []
@@ -68,6 +69,10 @@ class Display:
         step = self.speaker.step(channel)
         turned = place * self._factor(channel)
         return (turned / step).to_integral_value(ROUND_HALF_EVEN) * step + 0
+
+    def unit_of(self, channel: str) -> Unit:
+        """What a channel's figures are in now."""
+        return self.unit if channel in _LENGTHS else self.layout.figures.unit_of(channel)
 
     def _factor(self, channel: str) -> Decimal:
         """From a slide's unit to what is shown now."""
@@ -125,7 +130,7 @@ class Display:
                 expected=f"above 0 and at most {FASTEST:g} a second",
                 found=f"{rate:g}",
             )
-        self._every_s = 1 / rate
+        self.every_s = 1 / rate
 
     def busy_until_s(self) -> float:
         """The instant at which no hand moves a slide any more."""
@@ -233,7 +238,7 @@ class Display:
         if due is None or at < due:
             return b""
         # In whole microseconds, so that hours of readings don't add up to another instant.
-        self._next_s = round(due + self._every_s, 6)
+        self._next_s = round(due + self.every_s, 6)
         return self._reading(at)
 
     def asked(self, data: bytes, at: float) -> bytes:

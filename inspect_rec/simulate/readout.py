@@ -99,19 +99,20 @@ class SimulatedReadout:
 class Running:
     """Plays ``player`` on ``wire``; a script's clock starts with the first listener.
 
-    ``clock``: seconds. ``poll`` does what is due and gives the seconds until it should be called
-    again.
+    ``clock``: seconds; ``listens``: whether somebody does. ``poll`` does what is due and gives the
+    seconds until it should be called again.
     """
 
     def __init__(
         self, player: Player, wire: Wire, clock: Callable[[], float] = time.monotonic
     ) -> None:
         self.player, self.wire = player, wire
-        self._clock = clock
-        self._start = clock()
+        self.listens = False
+        self._clock, self._start = clock, clock()
         self._met = False
         self._plugged = True
         self._lock = threading.Lock()
+        player.begin(None)
 
     @property
     def address(self) -> str:
@@ -120,18 +121,17 @@ class Running:
 
     @property
     def now_s(self) -> float:
-        """Seconds since its start: that of the first listener, once there was one."""
+        """Seconds since it runs."""
         return self._clock() - self._start
 
     def poll(self) -> float:
         """Do what is due."""
         with self._lock:
-            listens = self.wire.listened()
-            if not self._met:
-                if not listens:
-                    return _LONGEST_S
-                self._met, self._start = True, self._clock()
+            self.listens = self.wire.listened()
             now, display = self.now_s, self.player.display
+            if self.listens and not self._met:
+                self._met = True
+                self.player.begin(now)
             asked = self.wire.heard()
             display.skip(now)
             for _, data in self.player.advance(now):

@@ -199,7 +199,13 @@ class Player:
         self.display, self.over = display, False
         self.said: list[str] = []
         self._steps = list(steps)
+        self._start_s: float | None = 0.0
         self._free_s = 0.0
+
+    def begin(self, at: float | None) -> None:
+        """The script's clock starts at an instant; None: it waits for one."""
+        self._start_s = at
+        self._free_s = at or 0.0
 
     @property
     def left(self) -> int:
@@ -228,10 +234,10 @@ class Player:
         return [(at, data) for at, data in found if data]
 
     def _step_s(self) -> float | None:
-        if not self._steps:
+        if not self._steps or self._start_s is None:
             return None
         at = self._steps[0].at_s
-        return self._free_s if at is None else at
+        return self._free_s if at is None else self._start_s + at
 
     def _play(self, at: float) -> bytes:
         given = self._steps.pop(0).command
