@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING, TextIO
 
 import typer
 
+from inspect_rec.cli import asking
+
 if TYPE_CHECKING:
     from drivers.layout import Layout
     from inspect_rec.simulate.readout import Running
@@ -173,7 +175,7 @@ class _Talk:
                 self._running.act(act)
                 self.say(_answer(given, sent[0]))
         except InspectRecError as error:
-            self.say(f"No: {error}")
+            self.say(asking.wrapped(f"No: {error}"))
         self._prompt()
         return True
 
@@ -195,7 +197,10 @@ class _Talk:
             told.append(trouble)
         self._trouble = trouble
         for text in told:
-            self.say(f"{chr(13) if self._screen else ''}No: {text}")
+            if self._screen:
+                # What is being typed stands on this line.
+                self._out.write("\n")
+            self.say(asking.wrapped(f"No: {text}"))
             self._prompt()
 
     # -- the screen ----------------------------------------------------------------------

@@ -100,7 +100,7 @@ def command(text: str, layout: Layout) -> Command:
         )
     raise InputError(
         "that is no command",
-        expected=" | ".join(how for how, _ in KNOWN),
+        expected="one such as x 31.447, x +0.010, key, zero x, fault half frame; ? lists them",
         found=repr(text.strip()[:40]),
     )
 
