@@ -114,12 +114,13 @@ class Decoder:
     def silent(self, at: datetime) -> Alarm | None:
         """An alarm when nothing has come for too long, once; never for a readout that sends on
         its key only, nor for a line that is known to be lost. The first call starts the watch."""
-        if self.layout.on_key or self._quiet:
+        silent_s = self.layout.silent_s
+        if silent_s is None or self._quiet:
             return None
         if self._heard is None:
             self._heard = at
         quiet_s = (at - self._heard).total_seconds()
-        if quiet_s < self.layout.rules.silent_s:
+        if quiet_s < silent_s:
             return None
         self._quiet = True
         said = (
@@ -128,8 +129,8 @@ class Decoder:
         )
         return Alarm(Code.SILENT, said, b"", at)
 
-    def lost(self, at: datetime) -> Alarm:
-        """The line went away: its half line is dropped, and shown."""
+    def lost(self, at: datetime, why: str = "") -> Alarm:
+        """The line went away, or isn't there yet: its half line is dropped, and shown."""
         half = b"".join(alarm.raw for alarm in self._behind) + self._framer.drop()
         if self._begun.waits:
             half = self._begun.given_up()[0].whole + half
@@ -139,7 +140,7 @@ class Decoder:
         self._plausible.lost()
         self._once.lost()
         self._heard, self._quiet = None, True
-        said = "Readout line lost: is its plug in? It goes on by itself"
+        said = f"Readout line lost: {why or 'is its plug in? It goes on by itself'}"
         return Alarm(Code.LOST, said, half, at)
 
     def back(self, at: datetime) -> Alarm:
@@ -190,7 +191,7 @@ class Decoder:
             return
         # What is said stays in the order of what came.
         self._behind += alarms
-        if wrong.code is not Code.CORRUPT or len(self._behind) >= _PATIENCE:
+        if wrong.code in (Code.UNIT, Code.MODE) or len(self._behind) >= _PATIENCE:
             held, _ = self._begun.given_up()
             found.append(self._corrupt(self._raw(held), held.at, HALF))
             self._tell(found)
@@ -237,7 +238,7 @@ class Decoder:
         shown = raw[:_BYTES].decode("ascii", "backslashreplace")
         seven = bytes(byte & 0x7F for byte in raw)
         what_now = "check the cable and the port settings"
-        if seven != raw and not _UNREADABLE.search(seven):
+        if seven != raw and 8 * len(_UNREADABLE.findall(seven)) <= len(seven):
             what_now = "the readout may send 7 bits with parity: check the port settings"
         said = (
             f"Readout sent {what}: {shown!r}. It was kept, and not used. If more come, {what_now}"
