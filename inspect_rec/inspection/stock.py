@@ -153,24 +153,27 @@ def _to_grind(
 
 def _vary(results: list[Result], n: int, step: Decimal, word: str) -> list[Result]:
     """A variation that isn't shown to conform: bring the proud flutes down to the level of the
-    nearest that conforms, so that least metal puts size and variation right."""
+    nearest that conforms, so that least metal puts size and variation right. A flute that is over
+    by size alone gets the same aim, so that one that is higher yet never gets a smaller one."""
     spread = results[n]
     c = spread.characteristic
-    if spread.verdict in (Verdict.CONFORMS, Verdict.REFUSED) or spread.zones is None:
+    if spread.verdict is Verdict.REFUSED or spread.zones is None:
         return results
     allowed = spread.zones.shown_high
     parts = [r for r in results if r.characteristic.id == c.of and r.zones is not None]
     if allowed is None or not parts:
         return results
     lowest = min(_metal(r) for r in parts)
-    proud = sorted((r for r in parts if _metal(r) > lowest + allowed), key=_metal, reverse=True)
+    proud = [r for r in parts if _metal(r) > lowest + allowed]
+    shown = spread.verdict is Verdict.CONFORMS
+    over = [r for r in parts if r in proud or (r.stock is not None and r.stock.aim is not None)]
     found = list(results)
-    for rank, part in enumerate(proud):
+    for rank, part in enumerate(sorted(over, key=_metal, reverse=True)):
         stock = _level(part, parts, proud, allowed, step, word)
         index = next(i for i, r in enumerate(found) if r is part)
         if found[index].stock is not None and stock.aim is not None:
             found[index] = replace(part, stock=_aimed(found[index].stock, stock))
-        if rank == 0:
+        if rank == 0 and not shown and part in proud:
             found[n] = replace(spread, stock=stock)
     return found
 

@@ -326,7 +326,8 @@ def _steepest(
 def _spread(
     given: Given, place: Callable[[Series], tuple[float, float]], more: list[Component], name: str
 ) -> Outcome:
-    """Largest less smallest of a place of each flute's arc; ``place`` gives mm and u/s."""
+    """Largest less smallest of a place of each flute's arc; ``place`` gives mm and u/s, counted
+    the way in which metal stands proud, whichever way the slide counts."""
     arc = given.series["arc"]
     found = [place(arc.of_flute(n)) for n in arc.flutes]
     places = tuple(value for value, _ in found)
@@ -363,7 +364,7 @@ def tip_spread(given: Given) -> Outcome:
     def tip(arc: Series) -> tuple[float, float]:
         circle = on_axis(given, arc)
         along = circle.centre_z_mm if given.slides.along == "Z" else circle.centre_x_mm
-        return along + given.slides.tip * circle.radius_mm, circle.u_tip_over_s
+        return given.slides.tip * along + circle.radius_mm, circle.u_tip_over_s
 
     return _spread(given, tip, [], "crosshair, place of the tip")
 
@@ -382,8 +383,8 @@ def centre_spread(given: Given) -> Outcome:
     def centre(arc: Series) -> tuple[float, float]:
         circle = fitting.circle(points_of(arc))
         if given.slides.radial == "Z":
-            return circle.centre_z_mm, circle.u_cz_over_s
-        return circle.centre_x_mm, circle.u_cx_over_s
+            return given.slides.outward * circle.centre_z_mm, circle.u_cz_over_s
+        return given.slides.outward * circle.centre_x_mm, circle.u_cx_over_s
 
     indexing = given.component("indexing, run-out of the arbor", "indexing")
     return _spread(given, centre, [indexing], "crosshair, place of the centre")
