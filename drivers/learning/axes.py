@@ -165,7 +165,7 @@ def _by(stated: Move) -> str:
 
 def _readings(gone: Sequence[Series], moves: Sequence[Move]) -> Iterator[Reading]:
     for some in permutations(gone, len(moves)):
-        fits = [list(_fits(s, m)) for s, m in zip(some, moves, strict=True)]
+        fits = [list(fits(s, m)) for s, m in zip(some, moves, strict=True)]
         for combined in product(*fits):
             units = {unit for unit, _, _ in combined}
             # Decimals that are shown may differ; what is implied is one setting of the layout.
@@ -180,7 +180,7 @@ def _readings(gone: Sequence[Series], moves: Sequence[Move]) -> Iterator[Reading
             yield Reading(axes, units.pop(), modes[0] if modes else "", scale)
 
 
-def _fits(series: Series, stated: Move) -> Iterator[tuple[Unit, str, Decimal]]:
+def fits(series: Series, stated: Move) -> Iterator[tuple[Unit, str, Decimal]]:
     """Units, modes and scales in which the figure went as far as the slide."""
     gone, mm = abs(series.by), abs(stated.mm)
     slack = _TOLERANCE + 2 / gone

@@ -7,7 +7,6 @@ first. What stands in them is not known here. Pure.
 from __future__ import annotations
 
 import re
-from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -103,12 +102,12 @@ def framings(recording: Recording) -> Iterator[Framing]:
     for framing in _trailed(recording):
         yield replace(framing, checked=True)
     yield from _best(recording, _terminators(recording.data))
-    bursts = _bursts(recording)
-    if bursts is not None:
-        last = {recording.data[end - 1 : end] for _, end in bursts}
+    found = bursts(recording)
+    if found is not None:
+        last = {recording.data[end - 1 : end] for _, end in found}
         if len(last) == 1 and not (mark := last.pop()).isalnum():
             yield from _best(recording, [mark])
-        yield from _paused(recording, bursts)
+        yield from _paused(recording, found)
     if _one_a_piece(recording.data):
         yield from _best(recording, [b" "])
     yield from _trailed(recording)
@@ -220,7 +219,7 @@ def _judged(
         Cut(a, b, body.removeprefix(header), at)
         for (a, b), body, at in zip(spans, bodies, instants, strict=True)
     )
-    share = shares[tail]
+    share = max(shares.values())
     words = f"{share:.0%} of the bytes stand in frames alike that end so ({len(cuts)} frames)"
     left = len(recording.data) - spans[-1][1]
     against = [] if share > 0.99 else [f"{1 - share:.0%} of the bytes don't"]
@@ -240,16 +239,13 @@ def _header(bodies: Sequence[bytes]) -> bytes:
 
 
 def _instants(recording: Recording, ends: Sequence[int]) -> list[float]:
-    if not recording.instants:
-        return [0.0] * len(ends)
-    last = len(recording.instants) - 1
-    return [recording.instants[min(bisect_left(recording.ends, end), last)] for end in ends]
+    return [recording.at(end) for end in ends]
 
 
 # -- pauses ---------------------------------------------------------------------------------
 
 
-def _bursts(recording: Recording) -> list[tuple[int, int]] | None:
+def bursts(recording: Recording) -> list[tuple[int, int]] | None:
     """The stream cut where nothing came for longer; None where the instants show no pauses."""
     if not recording.timed or len(recording.ends) < 3:
         return None
@@ -276,17 +272,17 @@ def _pause(gaps: Sequence[float]) -> float:
     return ordered[len(ordered) // 2] / 2
 
 
-def _paused(recording: Recording, bursts: Sequence[tuple[int, int]]) -> Iterator[Framing]:
+def _paused(recording: Recording, spans: Sequence[tuple[int, int]]) -> Iterator[Framing]:
     data = recording.data
-    bodies = [data[a:b] for a, b in bursts]
-    starts = _instants(recording, [a + 1 for a, _ in bursts])
+    bodies = [data[a:b] for a, b in spans]
+    starts = _instants(recording, [a + 1 for a, _ in spans])
     between = sorted(b - a for a, b in pairwise(starts))
     ms = 1000 * between[len(between) // 20]
     pause = int(min(max(10, ms / 2), 1000))
     made = Framing(f"a pause of {pause} ms", (), pause_ms=pause)
-    found = _judged(recording, bursts, bodies, made)
+    found = _judged(recording, spans, bodies, made)
     if found is not None:
-        words = f"the bytes come in bursts, {len(bursts)} of them"
+        words = f"the bytes come in bursts, {len(spans)} of them"
         yield replace(found, for_=(words, *found.for_))
 
 

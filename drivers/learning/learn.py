@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from drivers.learning import checks, parity
+from drivers.learning import binary, blocks, checks, parity
 from drivers.learning.evidence import Undecided
 from drivers.learning.frames import Framing, form, framings
 from drivers.learning.proposal import Known, Proposal
@@ -35,6 +35,9 @@ def learn(recording: Recording, moves: Sequence[Move], known: Known | None = Non
         )
     structure = _structure(recording)
     if structure is None:
+        found_blocks = blocks.find(recording)
+        if found_blocks is not None:
+            return binary.proposed(found_blocks, recording, moves, known)
         raise Undecided(
             "no frames alike were found in these bytes",
             "check baud, bytesize and parity, and record again: hold still, move X by +10 mm, "

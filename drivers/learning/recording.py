@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -33,6 +34,12 @@ class Recording:
     def timed(self) -> bool:
         """Whether it says when its bytes came."""
         return len(self.instants) > 1 and self.instants[-1] > self.instants[0]
+
+    def at(self, end: int) -> float:
+        """When the byte before the offset ``end`` came, in seconds."""
+        if not self.instants:
+            return 0.0
+        return self.instants[min(bisect_left(self.ends, end), len(self.instants) - 1)]
 
     def pieces(self) -> Iterable[tuple[float, bytes]]:
         """Each piece with its instant; all at 0 s where nobody wrote instants down."""

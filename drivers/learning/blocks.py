@@ -1,0 +1,144 @@
+"""Binary frames of one length: how long, where one begins, which check they carry. Pure.
+
+A length is seen by what repeats with it. Where a frame begins is shown by pauses, or by a check
+that holds at one place only; without either it isn't known, and nothing is made up.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from drivers.fields import Checked
+from drivers.learning import checks
+from drivers.learning.frames import Cut, bursts
+from drivers.learning.recording import Recording
+
+_LONGEST = 64
+_SHORTEST = 4
+_SAMPLE = 4096
+_REPEATS = 0.5
+"""Of the bytes are the same one frame later, while slides stand still."""
+_WINDOW = 60
+"""Frames among which a check is looked for."""
+_NEAR = 0.12
+_ONE_LENGTH = 0.8
+_SPOTS = (0, 1, 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Blocks:
+    """Frames of one length, those whose check holds. ``constant``: bytes that never change, by
+    their offset."""
+
+    length: int
+    cuts: tuple[Cut, ...]
+    wholes: tuple[bytes, ...]
+    check: checks.Found
+    said: tuple[str, ...]
+
+    @property
+    def constant(self) -> dict[int, int]:
+        """Bytes that are the same in all frames, by offset."""
+        columns = list(zip(*dict.fromkeys(self.wholes), strict=True))
+        return {n: column[0] for n, column in enumerate(columns) if len(set(column)) == 1}
+
+    @property
+    def checked(self) -> range:
+        """The offsets of the check."""
+        at = self.length + self.check.check.at
+        return range(at, at + self.check.size)
+
+
+def find(recording: Recording) -> Blocks | None:
+    """The frames of a binary recording; None where no length with a check is found."""
+    spans = bursts(recording)
+    if spans is not None:
+        found = _of_bursts(recording, spans)
+        if found is not None:
+            return found
+    for length in _lengths(recording.data):
+        for start in _windows(recording.data, length):
+            check = _phased(recording.data, length, start)
+            if check is not None:
+                return _walked(recording, length, check, ("only there the check holds",))
+    return None
+
+
+def unchecked(recording: Recording) -> int:
+    """The length with which the bytes repeat, whatever their check; 0 where they don't."""
+    return next(iter(_lengths(recording.data)), 0)
+
+
+def _of_bursts(recording: Recording, spans: Sequence[tuple[int, int]]) -> Blocks | None:
+    lengths = Counter(b - a for a, b in spans)
+    length, n = lengths.most_common(1)[0]
+    if n < _ONE_LENGTH * len(spans) or not _SHORTEST <= length <= _LONGEST:
+        return None
+    wholes = [recording.data[a:b] for a, b in spans if b - a == length]
+    found = checks.find(wholes, 0, 0, _SPOTS)
+    if found is None:
+        return None
+    return _walked(recording, length, found, (f"{n} bursts of bytes are of that length",))
+
+
+def _lengths(data: bytes) -> Iterator[int]:
+    """Lengths with which the bytes repeat, the likeliest first."""
+    some = data[:_SAMPLE]
+    shares = {
+        n: sum(a == b for a, b in zip(some, some[n:], strict=False)) / (len(some) - n)
+        for n in range(_SHORTEST, min(_LONGEST, len(some) // 3) + 1)
+    }
+    best = max(shares.values(), default=0.0)
+    if best >= _REPEATS:
+        yield from (n for n, share in shares.items() if share >= best - _NEAR)
+
+
+def _windows(data: bytes, length: int) -> Iterator[int]:
+    """Where to look for whole frames: bytes that are lost or added shift all that follow."""
+    size = length * _WINDOW
+    middle = max(0, len(data) // 2 - size // 2)
+    yield from dict.fromkeys((0, middle, max(0, len(data) - size)))
+
+
+def _phased(data: bytes, length: int, start: int) -> checks.Found | None:
+    """The check that holds where frames begin at one of the places from ``start`` on."""
+    stop = min(len(data), start + length * _WINDOW)
+    for phase in range(start, start + length):
+        wholes = [data[n : n + length] for n in range(phase, stop - length + 1, length)]
+        if len(wholes) > 3 and (found := checks.find(wholes, 0, 0, _SPOTS)) is not None:
+            return found
+    return None
+
+
+def _walked(
+    recording: Recording, length: int, check: checks.Found, said: tuple[str, ...]
+) -> Blocks | None:
+    """All frames whose check holds, one behind the other."""
+    data, checked = recording.data, Checked(check.check)
+    n, cuts = 0, []
+    known: dict[bytes, bool] = {}
+    while n + length <= len(data):
+        whole = data[n : n + length]
+        if whole not in known:
+            known[whole] = checked.holds(whole)
+        if known[whole]:
+            cuts.append(Cut(n, n + length, whole, recording.at(n + length)))
+            n += length
+        else:
+            n += 1
+    cuts = _headed(cuts)
+    if len(cuts) * length < _ONE_LENGTH * len(data) - 2 * length:
+        return None
+    words = (*said, f"{len(cuts)} frames make {len(cuts) * length} of {len(data)} bytes")
+    return Blocks(length, tuple(cuts), tuple(c.body for c in cuts), check, words)
+
+
+def _headed(cuts: list[Cut]) -> list[Cut]:
+    """Without those whose check holds by chance: they begin otherwise than nearly all."""
+    firsts = Counter(cut.body[:1] for cut in cuts)
+    if not firsts:
+        return cuts
+    first, n = firsts.most_common(1)[0]
+    return [c for c in cuts if c.body[:1] == first] if n >= 0.9 * len(cuts) else cuts

@@ -1,0 +1,142 @@
+"""Binary figures: every place, size and form in which a slide's way can be seen. Pure.
+
+A figure goes smoothly while its slide moves, and its lowest byte changes; what is left of all
+places, orders and forms after that are readings of the same bytes. Those that give the same
+figures are one; those that don't are told apart by a move through nought, or not at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from statistics import median_low
+
+from drivers.binary import number_of
+from drivers.parts import Field
+
+_SIZES = (4, 3, 2)
+_DETOUR = 1.3
+"""How much further than from end to end a figure goes while its slide goes one way."""
+FORMS = ("two's complement", "sign and magnitude", "bcd")
+
+
+@dataclass(frozen=True)
+class Place:
+    """One way to read a figure. ``sign_at``: offset of a byte that says its sign, -1 for none;
+    ``minus``: what that byte says for minus."""
+
+    at: int
+    size: int
+    order: str
+    as_: str
+    values: tuple[int, ...] = field(compare=False, repr=False)
+    sign_at: int = -1
+    minus: int = 0
+
+    @property
+    def covers(self) -> range:
+        """Its offsets."""
+        return range(self.at, self.at + self.size)
+
+    @property
+    def lowest(self) -> int:
+        """Offset of its lowest byte."""
+        return {"big": self.at + self.size - 1, "little": self.at}.get(self.order, self.at + 1)
+
+    @property
+    def by(self) -> int:
+        """How far it went."""
+        n = min(5, len(self.values) // 3) if len(self.values) > 8 else 1
+        return median_low(self.values[-n:]) - median_low(self.values[:n])
+
+
+def places(
+    wholes: Sequence[bytes], constant: dict[int, int], taken: Sequence[int]
+) -> list[list[Place]]:
+    """Readings of all figures that moved: those with the same values together, the widest first.
+    ``constant``: bytes that never change; ``taken``: offsets of check and counter."""
+    found = [p for p in _all(wholes, constant, set(taken)) if _smooth(p)]
+    alike: dict[tuple[int, ...], list[Place]] = {}
+    for place in found:
+        alike.setdefault(place.values, []).append(place)
+    return [sorted(group, key=lambda p: -p.size) for group in alike.values()]
+
+
+def read(wholes: Sequence[bytes], at: int, size: int, order: str, as_: str) -> tuple[int, ...]:
+    """The values of a place; empty where some aren't numbers."""
+    made, known = Field("x", at, size, order, as_), {}
+    values = []
+    for whole in wholes:
+        raw = whole[at : at + size]
+        if raw not in known:
+            known[raw] = number_of(raw, made)
+        value = known[raw]
+        if value is None:
+            return ()
+        values.append(value)
+    return tuple(values)
+
+
+def _all(wholes: Sequence[bytes], constant: dict[int, int], taken: set[int]) -> Iterator[Place]:
+    length = len(wholes[0])
+    for size in _SIZES:
+        for at in range(length - size + 1):
+            if taken & set(range(at, at + size)):
+                continue
+            for order in ("big", "little", "swapped words")[: 3 if size == 4 else 2]:
+                seen: set[tuple[int, ...]] = set()
+                for as_ in FORMS:
+                    place = Place(at, size, order, as_, ())
+                    if place.lowest in constant:
+                        continue
+                    values = read(wholes, at, size, order, as_)
+                    if values and values not in seen:
+                        seen.add(values)
+                        yield Place(at, size, order, as_, values)
+                        yield from _signed(wholes, place, values, constant, taken)
+
+
+def _signed(
+    wholes: Sequence[bytes],
+    place: Place,
+    values: tuple[int, ...],
+    constant: dict[int, int],
+    taken: set[int],
+) -> Iterator[Place]:
+    """The same with a byte elsewhere that says the sign, where one has just two values."""
+    if place.as_ == "sign and magnitude" or min(values) < 0:
+        return
+    for at in range(len(wholes[0])):
+        if at in constant or at in taken or at in place.covers:
+            continue
+        kinds = sorted({whole[at] for whole in wholes})
+        if len(kinds) != 2:
+            continue
+        for minus in kinds:
+            signed = tuple(
+                -v if whole[at] == minus else v for v, whole in zip(values, wholes, strict=True)
+            )
+            if _way(signed) < 0.9 * _way(values):
+                as_ = "unsigned" if place.as_ != "bcd" else "bcd"
+                yield Place(place.at, place.size, place.order, as_, signed, at, minus)
+
+
+def _way(values: Sequence[int]) -> int:
+    return sum(abs(b - a) for a, b in pairwise(values))
+
+
+def _smooth(place: Place) -> bool:
+    by = abs(place.by)
+    still = 2 * len(place.values)
+    return by > 3 and _way(place.values) <= _DETOUR * by + still
+
+
+def cut(place: Place, found: Sequence[Place]) -> bool:
+    """Whether it is the upper part of another figure: that has a byte more below."""
+    for other in found:
+        if place.lowest not in other.covers or other.lowest in place.covers:
+            continue
+        if abs(other.by) > 100 * abs(place.by):
+            return True
+    return False
