@@ -51,9 +51,9 @@ class Watched:
         return sorted(complete)
 
     @property
-    def waiting(self) -> bool:
-        """Whether a file is there that may still be taken."""
-        return any(seen.size for seen, _ in self._since.values())
+    def waiting(self) -> frozenset[str]:
+        """The files that may still be taken."""
+        return frozenset(name for name, (seen, _) in self._since.items() if seen.size)
 
 
 def name_after(name: str, digest: str) -> str:

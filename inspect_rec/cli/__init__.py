@@ -9,7 +9,18 @@ import sys
 
 import typer
 
-from inspect_rec.cli import asking, calc, job, ledger, person, report, shop, tool
+from inspect_rec.cli import (
+    asking,
+    calc,
+    exporting,
+    importing,
+    job,
+    ledger,
+    person,
+    report,
+    shop,
+    tool,
+)
 from inspect_rec.errors import (
     ComputeError,
     InputError,
@@ -69,6 +80,8 @@ app.add_typer(ledger.app, name="ledger")
 tool.register(app)
 report.register(app)
 calc.register(app)
+exporting.register(app)
+app.command("import")(importing.command)
 
 
 def main() -> None:
