@@ -53,9 +53,15 @@ def with_stock(results: Sequence[Result], step: Decimal, edge_word: str) -> tupl
     for n, result in enumerate(single):
         if result.method.varies:
             single = _vary(single, n, step, edge_word)
-        elif result.method.over_flutes and result.characteristic.grinding.slide:
+        elif _places(result) and result.characteristic.grinding.slide:
             single[n] = replace(result, stock=_spread(result, step, edge_word))
     return tuple(single)
+
+
+def _places(r: Result) -> tuple[float, ...]:
+    """Of a method that compares places of all flutes: those places, mm; else empty."""
+    places = r.outcome.detail.get("places_mm") if r.method.over_flutes else None
+    return places if isinstance(places, tuple) else ()
 
 
 def _sign(c: Characteristic) -> int:
@@ -93,7 +99,7 @@ def _single(r: Result, step: Decimal) -> Stock | None:
     c = r.characteristic
     if r.verdict in (Verdict.CONFORMS, Verdict.REFUSED) or r.zones is None:
         return None
-    if c.grinding.moves is Moves.NONE or r.method.varies or r.method.over_flutes:
+    if c.grinding.moves is Moves.NONE or r.method.varies or _places(r):
         return None
     if c.grinding.moves is Moves.EITHER:
         return Stock(TO_GRIND, _side(r), r.flute, slide=c.grinding.slide, note=c.grinding.words)
@@ -231,8 +237,8 @@ def _level(
 
 def _spread(r: Result, step: Decimal, word: str) -> Stock | None:
     """Places of all flutes against each other: the highest is the one to grind."""
-    places = r.outcome.detail.get("places_mm")
-    if not isinstance(places, tuple) or r.verdict is Verdict.REFUSED or r.zones is None:
+    places = _places(r)
+    if r.verdict is Verdict.REFUSED or r.zones is None:
         return None
     high = max(range(len(places)), key=places.__getitem__) + 1
     side = f"{word} {high} high: rework"

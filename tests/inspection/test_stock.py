@@ -126,3 +126,17 @@ def test_the_tip_that_stands_proud_is_ground_whichever_way_the_slide_counts(
     assert result.stock is not None
     assert result.stock.flute == 3
     assert result.stock.state == TO_GRIND
+
+
+def test_a_swept_diameter_that_is_over_is_half_as_much_infeed() -> None:
+    """By hand: 0.030 over the middle of 0.020, g = 1.645 x 1.8 um on a diameter, infeed half."""
+    size = worked.job("I1").of("R")
+    c = size.model_copy(update={"method": "swept diameter", "per": "tool"})
+    (result,) = with_stock([of(c, None, [4.930])], STEP, "flute")
+    assert result.stock is not None
+    guard = 1.645 * 0.0018
+    least, most = (0.020 + guard) / 2, (0.040 - guard) / 2
+    assert result.stock.state == TO_GRIND
+    assert float(result.stock.least or 0) == pytest.approx(least, abs=2e-6)
+    assert float(result.stock.aim or 0) == pytest.approx(0.015, abs=2e-6)
+    assert float(result.stock.most or 0) == pytest.approx(most, abs=2e-6)
