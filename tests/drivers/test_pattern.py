@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 import time
+from functools import cache
+from itertools import product
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drivers.pattern import MOST_WAYS, PatternError, compiled
+from drivers.pattern import MOST_WAYS, PatternError, compiled, shape
 
 FIGURE = r"[+-]?\d{1,4}\.\d{3}"
 NAMES = ("x", "z", "key", "unit", "mode")
@@ -51,6 +53,9 @@ def test_a_pattern_of_bounded_counts_is_let_in(pattern: str) -> None:
         ("a set in a set", GOOD + "[[a]"),
         ("deep", GOOD + "(" * 200 + ")" * 200),
         ("a name that isn't known", GOOD + r"(?P<y>.)"),
+        ("a figure that some lines lack", rf"(?P<x>{FIGURE})?(?P<z>\d\.\d{{3}})"),
+        ("one figure or another", rf"(?P<x>{FIGURE})|(?P<z>{FIGURE})"),
+        ("a figure twice", rf"(?:(?P<x>{FIGURE}) ){{2}}(?P<z>\d\.\d{{3}})"),
         ("a name twice", GOOD + r"(?P<x>\d{1}\.\d{3})"),
         ("other decimals", r"X(?P<x>\d\.\d{4}) Z(?P<z>\d\.\d{4})"),
         ("a figure that may be a word", r"X(?P<x>.{1,9}) Z(?P<z>\d\.\d{3})"),
@@ -88,3 +93,52 @@ def test_the_count_of_ways_bounds_what_the_worst_line_costs() -> None:
     assert time.process_time() - started < 1.0
     with pytest.raises(PatternError, match=re.escape(str(MOST_WAYS))):
         compiled(fixed + "(?:a|a){17}b", 64, 3, ".", NAMES)
+
+
+ATOMS = st.sampled_from(["a", "b", "ab", "[ab]", "c?", "(?:ab|b)", "a{1,3}", "(?:ba){0,2}", "c"])
+
+
+@given(st.lists(ATOMS, min_size=1, max_size=4).map("".join) | st.just("a|ba") | st.just("ab|cab"))
+@settings(max_examples=150, deadline=None)
+def test_what_lines_have_in_common_is_what_all_of_them_show(text: str) -> None:
+    """Against all words of three letters, up to seven long, that the pattern matches."""
+    found = shape(text, 7)
+    if found.most > 7:
+        return
+    whole = [w for n in range(8) for w in words(n) if re.fullmatch(text, w)]
+    assert (min(map(len, whole)), max(map(len, whole))) == (found.least, found.most)
+    if found.least:
+        assert found.halves == any(w[n:] in set(whole) for w in whole for n in range(1, len(w)))
+    assert set(found.alphabet.decode()) == {letter for word in whole for letter in word}
+    first, later = {w[:1] for w in whole}, {letter for w in whole for letter in w[1:]}
+    last, sooner = {w[-1:] for w in whole}, {letter for w in whole for letter in w[:-1]}
+    assert set(found.begins.decode()) == (first if not first & later and "" not in first else set())
+    assert set(found.ends.decode()) == (last if not last & sooner and "" not in last else set())
+
+
+@cache
+def words(length: int) -> tuple[str, ...]:
+    return tuple("".join(letters) for letters in product("abc", repeat=length))
+
+
+@pytest.mark.parametrize(
+    ("pattern", "halves"),
+    [
+        (r"-?\d{1,4}\.\d{3}", True),
+        (r"[+-]\d{4}\.\d{3}", False),
+        (r"X-?\d{1,4}\.\d{3}", False),
+        (r"\[R\]\d{1,4}\.\d{3}\[/D\]\d{1,4}\.\d{3}", False),
+        (r"(?:X )?\d\.\d{3}", True),
+        (r"X?X\d\.\d{3}", True),
+        (r"(?:mm|in) \d{3}\.\d{3}", False),
+        (r"\d{1,2}:X\d\.\d{3}", True),
+    ],
+)
+def test_whether_half_a_line_can_be_a_line_is_known(pattern: str, halves: bool) -> None:
+    assert shape(pattern, 64).halves is halves
+
+
+def test_a_pattern_of_very_many_places_is_refused_or_taken_to_have_halves() -> None:
+    with pytest.raises(PatternError, match="shorter"):
+        compiled(r"(?:.{1000}){9}" + GOOD, 1024, 3, ".", NAMES)
+    assert shape(r"X.{500}", 1024).halves
