@@ -249,11 +249,13 @@ class _Talk:
         listens = "somebody listens" if running.listens else "nobody listens"
         title = f"Simulated readout: {display.layout.id}"
         wrong = ", ".join(sorted(display.active(now)))
+        layout = display.layout
+        asked = layout.asks or layout.modbus
         sends = {
             "continuously": f"sends {1 / display.every_s:g} a second",
             "on key": "sends on its key",
             "when asked": "answers when asked",
-        }[display.layout.rules.sends]
+        }["when asked" if asked else layout.rules.sends]
         left = f"; script: {running.player.left} steps to come" if running.player.left else ""
         return [
             f"{title:{max(wide - len(listens) - 1, 0)}}{listens}",

@@ -7,7 +7,7 @@ acts give the same bytes. Pure: no port, no clock. Never part of a measurement.
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from decimal import ROUND_HALF_EVEN, Decimal
 
@@ -16,6 +16,7 @@ from drivers.parts import CHANNELS
 from inspect_rec.errors import InputError, InspectRecError, ReadoutError
 from inspect_rec.simulate import faults
 from inspect_rec.simulate.faults import other_parity
+from inspect_rec.simulate.registers import Device
 from inspect_rec.simulate.slides import Slide
 from inspect_rec.simulate.speaking import Said, Speaker
 from inspect_rec.units import INCH_MM, Unit
@@ -49,6 +50,7 @@ class Display:
         self._lasting: dict[str, float] = {}
         self._once: list[str] = []
         self._waiting = b""
+        self._device = None if layout.modbus is None else Device(layout.modbus)
 
     # -- what it shows -------------------------------------------------------------------
 
@@ -221,7 +223,8 @@ class Display:
 
     def due_s(self, at: float) -> float | None:
         """The instant of its next reading; None where it sends none by itself."""
-        if self.layout.rules.sends != "continuously":
+        layout = self.layout
+        if layout.rules.sends != "continuously" or layout.asks or layout.modbus:
             return None
         if self._next_s is None:
             self._next_s = at
@@ -243,6 +246,9 @@ class Display:
 
     def asked(self, data: bytes, at: float) -> bytes:
         """Bytes that came for it: an answer to each whole request among them."""
+        if self._device is not None:
+            answers = self._device.hear(data)
+            return b"".join([self._reading(at, in_=answer) for answer in answers])
         asks = self.layout.asks
         if asks is None:
             return b""
@@ -250,7 +256,10 @@ class Display:
         self._waiting = self._waiting[-len(asks.request) :]
         return b"".join([self._reading(at) for _ in requests])
 
-    def _reading(self, at: float, *, key: bool = False) -> bytes:
+    def _reading(
+        self, at: float, *, key: bool = False, in_: Callable[[bytes], bytes] = bytes
+    ) -> bytes:
+        """One reading, each frame of it ``in_`` what carries it."""
         active = self.active(at)
         self.trouble = ""
         if not self.powered or not self.plugged or faults.SILENCE in active:
@@ -271,7 +280,7 @@ class Display:
         self._count = self._after(self._count, len(frames) if counted else 0)
         self._beat += 1
         self.sent += len(frames)
-        return self._spoilt(frames, now)
+        return self._spoilt(tuple(map(in_, frames)), now)
 
     def _now(self, active: frozenset[str], *, key: bool) -> frozenset[str]:
         """The faults that this reading has: those that last, and those that waited for it."""

@@ -34,7 +34,8 @@ def contents(layout: Layout, figures: Mapping[str, Decimal], meant: Meant) -> It
     least = max(len(frame.header), *(each.at + each.size for each in fields))
     sizes = (frame.length,) if frame.length else tuple(range(least, least + _SPARE))
     steps = [each for each in fields if each.name == "scale"]
-    for worth in product(*(each.words.items() for each in steps)):
+    # A readout shows its finest step as long as there is room.
+    for worth in product(*(sorted(each.words.items(), key=_worth) for each in steps)):
         scales = {each.name: step for each, (_, step) in zip(steps, worth, strict=True)}
         numbers = {each.name: number for each, (number, _) in zip(steps, worth, strict=True)}
         try:
@@ -48,6 +49,10 @@ def contents(layout: Layout, figures: Mapping[str, Decimal], meant: Meant) -> It
         except _DoesNotFit:
             continue
         yield from (bytes(content[:size]) for size in sizes)
+
+
+def _worth(step: tuple[int, str]) -> Decimal:
+    return Decimal(step[1])
 
 
 def _figure(

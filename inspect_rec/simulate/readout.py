@@ -18,7 +18,7 @@ from drivers.layout import Layout, packaged
 from inspect_rec.errors import ReadoutError
 from inspect_rec.simulate.script import Player
 from inspect_rec.simulate.speaking import Said, Speaker
-from inspect_rec.simulate.wire import TcpWire, Wire
+from inspect_rec.simulate.wire import SOCKET, TcpWire, Wire
 
 LAYOUT = "two-axis line"
 _LONGEST_S = 0.05
@@ -116,8 +116,14 @@ class Running:
 
     @property
     def address(self) -> str:
-        """Where it is found."""
-        return self.wire.address
+        """Where it is found, as a readout's address is written."""
+        modbus = self.player.display.layout.modbus
+        if modbus is None:
+            return self.wire.address
+        if self.wire.address.startswith(SOCKET):
+            host = self.wire.address.removeprefix(SOCKET)
+            return f"modbus-tcp://{host}/{modbus.unit}"
+        return f"modbus-rtu:{self.wire.address}/{modbus.unit}"
 
     @property
     def now_s(self) -> float:

@@ -16,7 +16,7 @@ from typing import Protocol
 
 from inspect_rec.errors import ReadoutError
 
-LOOPBACK = "127.0.0.1"
+LOOPBACK, SOCKET = "127.0.0.1", "socket://"
 _PATIENCE_S = 10
 """For a listener that doesn't come."""
 _WAITING = 16
@@ -61,7 +61,7 @@ class TcpWire:
     @property
     def address(self) -> str:
         """Where pyserial finds it."""
-        return f"socket://{LOOPBACK}:{self._port}"
+        return f"{SOCKET}{LOOPBACK}:{self._port}"
 
     @staticmethod
     def _listen(port: int) -> socket.socket:

@@ -135,10 +135,11 @@ def test_the_place_of_a_binary_figure_holds_its_number() -> None:
     assert whole[11] == 0x81
 
 
-def test_a_step_of_its_own_is_chosen_where_the_frame_says_what_it_is_worth() -> None:
-    assert spoken("binary, digits", "12345.67", "1")[0][1:5] == bytes.fromhex("01234567")
-    assert spoken("binary, digits", "345.678", "1")[0][1:5] == bytes.fromhex("00345678")
-    assert spoken("binary, digits", "345.678", "1")[0][22] == 17
+def test_the_finest_step_that_has_room_is_shown_and_said() -> None:
+    fine = spoken("binary, digits", "12345.67", "1")[0]
+    assert (fine[1:5], fine[22]) == (bytes.fromhex("12345670"), 17)
+    coarse = spoken("binary, digits", "123456.78", "1")[0]
+    assert (coarse[1:5], coarse[22]) == (bytes.fromhex("12345678"), 16)
 
 
 @pytest.mark.parametrize(
