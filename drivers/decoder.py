@@ -67,6 +67,7 @@ class Decoder:
         self._first = True
         self._behind: list[Alarm] = []
         self._heard: datetime | None = None
+        self._mute = True
         self._listens: datetime | None = None
         self._quiet = False
 
@@ -75,7 +76,7 @@ class Decoder:
         found: Found = []
         if not chunk:
             return found
-        self._heard, self._quiet = at, False
+        self._heard, self._quiet, self._mute = at, False, False
         for piece in self._framer.feed(chunk, at):
             self._take(piece, found)
         return found
@@ -85,7 +86,7 @@ class Decoder:
         found: Found = []
         for piece in self._framer.idle(at):
             self._take(piece, found)
-        if self._heard is None or self._first:
+        if self._mute:
             self._hush(at)
         if (alarm := self.silent(at)) is not None:
             found.append(alarm)
@@ -135,7 +136,7 @@ class Decoder:
         if self._begun.waits:
             half = self._begun.given_up()[0].whole + half
         self._first, self._behind = True, []
-        self._listens = None
+        self._mute, self._listens = True, None
         self._begun = FirstLine(self.layout)
         self._plausible.lost()
         self._once.lost()

@@ -243,3 +243,55 @@ def test_a_readout_that_was_off_while_the_line_was_lost_is_noticed(
     )
     assert [isinstance(item, Alarm) and item.code is Code.ZERO for item in first] == [alarmed]
     assert isinstance(second[0], Sighting)
+
+
+STREAM = packaged()["starred stream"]
+
+
+def test_a_figure_behind_silence_is_whole_and_one_that_began_before_it_is_not_known_to_be() -> None:
+    decoder = Decoder(STREAM, "RO-1")
+    assert [*decoder.idle(at(0)), *decoder.idle(at(100))] == []
+    (found,) = decoder.feed(b"1.4468 ", at(150))
+    assert isinstance(found, Sighting)
+    decoder = Decoder(STREAM, "RO-1")
+    decoder.feed(b"1.44", at(0))
+    assert [*decoder.idle(at(100)), *decoder.idle(at(900)), *decoder.feed(b"68 ", at(901))] == []
+    half, whole = decoder.feed(b"31.4468 ", at(1000))
+    assert isinstance(half, Alarm)
+    assert isinstance(whole, Sighting)
+
+
+def test_a_line_that_comes_back_is_listened_to_anew() -> None:
+    decoder = Decoder(STREAM, "RO-1")
+    for n in range(3):
+        decoder.feed(b"31.4468 ", at(100 * n))
+    decoder.lost(at(300))
+    decoder.back(at(5000))
+    assert decoder.feed(b"1.4468 ", at(5050)) == []
+    half, whole = decoder.feed(b"31.4468 ", at(5150))
+    assert isinstance(half, Alarm)
+    assert isinstance(whole, Sighting)
+
+
+def test_a_first_line_that_waits_is_shown_when_the_line_is_lost() -> None:
+    decoder = Decoder(STREAM, "RO-1")
+    assert decoder.feed(b"1.4468 # 31.4", at(0)) == []
+    assert decoder.lost(at(100)).raw == b"1.4468 #31.4"
+
+
+def test_broken_lines_behind_a_first_one_are_not_kept_back_for_long() -> None:
+    decoder = Decoder(STREAM, "RO-1")
+    assert decoder.feed(b"1.4468 # # ", at(0)) == []
+    found = decoder.feed(b"# ", at(100))
+    assert [item.raw for item in found] == [b"1.4468", b"#", b"#", b"#"]
+    (later,) = decoder.feed(b"31.4468 ", at(200))
+    assert isinstance(later, Sighting)
+
+
+def test_angles_and_temperatures_bear_their_own_units() -> None:
+    text = TEXT.replace("Z(?P<z>[+-]\\d{4}\\.\\d{3})", "T(?P<temperature>[+-]\\d{4}\\.\\d{3})")
+    assert text != TEXT
+    decoder = Decoder(parse(text.replace("z = [", "temperature = ["), "t.toml"), "RO-1")
+    (found,) = decoder.feed(b"X+0031.447 T+0020.500\r\n", AT)
+    assert isinstance(found, Sighting)
+    assert [(r.channel, r.unit) for r in found.readings] == [("X", "mm"), ("temperature", "degC")]
