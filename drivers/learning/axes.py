@@ -165,8 +165,8 @@ def _by(stated: Move) -> str:
 
 def _readings(gone: Sequence[Series], moves: Sequence[Move]) -> Iterator[Reading]:
     for some in permutations(gone, len(moves)):
-        fits = [list(fits(s, m)) for s, m in zip(some, moves, strict=True)]
-        for combined in product(*fits):
+        ways = [list(fits(s, m)) for s, m in zip(some, moves, strict=True)]
+        for combined in product(*ways):
             units = {unit for unit, _, _ in combined}
             # Decimals that are shown may differ; what is implied is one setting of the layout.
             scales = {

@@ -45,7 +45,9 @@ class _Made:
         self.blocks, self.recording, self._moves = blocks, recording, moves
         self.wholes, self.constant = blocks.wholes, blocks.constant
         self.counter = bits.counter(self.wholes, self.constant, blocks.checked)
-        self.taken = [*blocks.checked, *([self.counter.at] if self.counter else [])]
+        self.taken = [*blocks.checked]
+        if self.counter:
+            self.taken += range(self.counter.at, self.counter.at + self.counter.size)
         groups = self._moved()
         self.series = [
             Series(str(n + 1), b"", group[0].values, None, free=True)
@@ -69,7 +71,8 @@ class _Made:
     def _moved(self) -> list[list[Place]]:
         """The figures that fit a stated move; raises Undecided where bytes can be read as more
         than one."""
-        groups = numbers.places(self.wholes, self.constant, self.taken)
+        groups = numbers.places(self.wholes, self.constant, self.taken, len(self._moves))
+        groups = numbers.extended(groups, self.constant)
         fitting = [g for g in groups if any(self._fits(g[0], move) for move in self._moves)]
         firsts = [g[0] for g in fitting]
         fitting = [g for g in fitting if not numbers.cut(g[0], firsts)]
@@ -186,13 +189,22 @@ class _Made:
 
     def _others(self) -> list[Byte]:
         found = [self.counter] if self.counter else []
-        free = [n for n in range(len(self.header), self.blocks.length) if n not in self._covered]
+        idle = {*self._covered, *self._upper()}
+        free = [n for n in range(len(self.header), self.blocks.length) if n not in idle]
         rows = list(zip(*[p.values for p in self.places.values()], strict=True))
         moving = [False, *(a != b for a, b in pairwise(rows))]
         for at in free:
             if at not in self.constant:
                 found += bits.status(self.wholes, at, moving)
         return found + bits.constant(self.constant, [n for n in free if n in self.constant])
+
+    def _upper(self) -> list[int]:
+        """A byte of nought beside a counter of one byte: it may be its upper one, and go on."""
+        if self.counter is None or self.counter.size > 1:
+            return []
+        order = next(iter(self.places.values())).order
+        at = self.counter.at + (1 if order == "little" else -1)
+        return [at] if self.constant.get(at) == 0 and at not in self._covered else []
 
     # -- file ----------------------------------------------------------------------------------
 
@@ -251,7 +263,8 @@ class _Made:
             ("mode", line.quoted(decision.mode), "mode"),
         ]
         if self.counter and self.counter.name == "count":
-            figures += [("count_from", "0", "count"), ("count_to", "255", "count")]
+            last = str(256**self.counter.size - 1)
+            figures += [("count_from", "0", "count"), ("count_to", last, "count")]
         tables = {
             "port": port_rows(known)[0],
             "asks": [("request", line.quoted(asked), "sends")] if asked else [],

@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from drivers.learning.evidence import Undecided
-from drivers.learning.figures import counts
 
 _MOST_RUN = 2
+_FEWEST = 4
+_BEATS = 0.2
+"""Of the frames, at least, go on by one."""
+_MOST_LOST = 50
 _TOGETHER = 0.8
 
 
@@ -25,20 +28,40 @@ class Byte:
 
 
 def counter(wholes: Sequence[bytes], constant: dict[int, int], checked: range) -> Byte | None:
-    """The byte that goes on by one with each frame; a heartbeat goes on less often."""
+    """The bytes that go on by one with each frame; a heartbeat goes on less often."""
     for at in range(len(wholes[0])):
         if at in constant or at in checked:
             continue
         values = [whole[at] for whole in wholes]
-        if len(values) > 3 and counts(values):
-            said = f"byte {at} goes on by one with each frame"
-            return Byte("count", at, 1, ('as = "unsigned"',), said)
-        steps = [(b - a) % 256 for a, b in pairwise(values)]
-        ones = steps.count(1)
-        if ones > 4 and ones + steps.count(0) == len(steps):
-            said = f"byte {at} goes on by one, {ones} times in {len(steps)} frames"
-            return Byte("heartbeat", at, 1, ('as = "unsigned"',), said)
+        ones, rest = _beats(values, 256)
+        # The upper byte of a figure goes on by one, too, but stands still with its slide.
+        if ones < max(_FEWEST, _BEATS * len(values)) or rest:
+            continue
+        name = "count" if ones == len(values) - 1 - _lost(values) else "heartbeat"
+        for order, first in (("big", at - 1), ("little", at)):
+            upper = first if order == "big" else at + 1
+            if not 0 <= upper < len(wholes[0]) or upper in constant or upper in checked:
+                continue
+            both = [int.from_bytes(w[first : first + 2], order) for w in wholes]  # type: ignore[arg-type]
+            if not _beats(both, 65536)[1]:
+                lines = (f'order = "{order}"', 'as = "unsigned"')
+                return Byte(name, first, 2, lines, f"bytes {first} and {first + 1} go on by one")
+        said = f"byte {at} goes on by one, {ones} times in {len(values)} frames"
+        return Byte(name, at, 1, ('as = "unsigned"',), said)
     return None
+
+
+def _beats(values: Sequence[int], modulus: int) -> tuple[int, int]:
+    """How often a number goes on by one, and how often by what no lost frame explains."""
+    steps = [(b - a) % modulus for a, b in pairwise(values)]
+    ones = steps.count(1)
+    rest = sum(step > _MOST_LOST for step in steps)
+    odd = sum(step not in {0, 1} for step in steps)
+    return ones, rest + (odd if odd > 0.1 * len(steps) else 0)
+
+
+def _lost(values: Sequence[int]) -> int:
+    return sum((b - a) % 256 > 1 for a, b in pairwise(values))
 
 
 def status(wholes: Sequence[bytes], at: int, moving: Sequence[bool]) -> list[Byte]:

@@ -18,6 +18,12 @@ from drivers.parts import Field
 _SIZES = (4, 3, 2)
 _DETOUR = 1.3
 """How much further than from end to end a figure goes while its slide goes one way."""
+_BUSY = 0.4
+"""Of the changes of a frame in which the lowest byte of the one figure that moves changes."""
+_STEPS = 3
+_SEVERAL = 5
+_JUMP = 0.6
+"""Of the whole way at most is one step, where several are seen."""
 FORMS = ("two's complement", "sign and magnitude", "bcd")
 
 
@@ -52,11 +58,12 @@ class Place:
 
 
 def places(
-    wholes: Sequence[bytes], constant: dict[int, int], taken: Sequence[int]
+    wholes: Sequence[bytes], constant: dict[int, int], taken: Sequence[int], moved: int
 ) -> list[list[Place]]:
     """Readings of all figures that moved: those with the same values together, the widest first.
-    ``constant``: bytes that never change; ``taken``: offsets of check and counter."""
-    found = [p for p in _all(wholes, constant, set(taken)) if _smooth(p)]
+    ``constant``: bytes that never change; ``taken``: offsets of check and counter;
+    ``moved``: how many slides moved."""
+    found = [p for p in _all(wholes, constant, set(taken), moved) if _smooth(p)]
     alike: dict[tuple[int, ...], list[Place]] = {}
     for place in found:
         alike.setdefault(place.values, []).append(place)
@@ -78,8 +85,12 @@ def read(wholes: Sequence[bytes], at: int, size: int, order: str, as_: str) -> t
     return tuple(values)
 
 
-def _all(wholes: Sequence[bytes], constant: dict[int, int], taken: set[int]) -> Iterator[Place]:
+def _all(
+    wholes: Sequence[bytes], constant: dict[int, int], taken: set[int], moved: int
+) -> Iterator[Place]:
     length = len(wholes[0])
+    *changes, all_ = _changes(wholes, taken)
+    busy = [n >= max(1, _BUSY * all_ / max(1, moved)) for n in changes]
     for size in _SIZES:
         for at in range(length - size + 1):
             if taken & set(range(at, at + size)):
@@ -88,7 +99,7 @@ def _all(wholes: Sequence[bytes], constant: dict[int, int], taken: set[int]) -> 
                 seen: set[tuple[int, ...]] = set()
                 for as_ in FORMS:
                     place = Place(at, size, order, as_, ())
-                    if place.lowest in constant:
+                    if not busy[place.lowest]:
                         continue
                     values = read(wholes, at, size, order, as_)
                     if values and values not in seen:
@@ -127,9 +138,43 @@ def _way(values: Sequence[int]) -> int:
 
 
 def _smooth(place: Place) -> bool:
+    """Whether it goes from end to end without detour, and not in one jump among small steps."""
     by = abs(place.by)
-    still = 2 * len(place.values)
-    return by > 3 and _way(place.values) <= _DETOUR * by + still
+    if by <= _STEPS or _way(place.values) > _DETOUR * by + 2 * len(place.values):
+        return False
+    steps = [abs(b - a) for a, b in pairwise(place.values) if a != b]
+    return len(steps) < _SEVERAL or max(steps) <= _JUMP * by
+
+
+def _changes(wholes: Sequence[bytes], taken: set[int]) -> list[int]:
+    """How often each byte differs from the frame before; last, how often any does that isn't
+    taken."""
+    found = [0] * (len(wholes[0]) + 1)
+    for one, other in pairwise(wholes):
+        if one == other:
+            continue
+        changed = [n for n, (a, b) in enumerate(zip(one, other, strict=True)) if a != b]
+        for n in changed:
+            found[n] += 1
+        found[-1] += any(n not in taken for n in changed)
+    return found
+
+
+def extended(groups: list[list[Place]], constant: dict[int, int]) -> list[list[Place]]:
+    """Without signs and magnitudes whose upper bytes are all ones: those are two's complements."""
+    ones = {
+        (p.lowest, p.order)
+        for group in groups
+        for p in group
+        if p.as_ == FORMS[0] and constant.get(_top(p)) == 0xFF
+    }
+    kept = [[p for p in g if p.as_ != FORMS[1] or (p.lowest, p.order) not in ones] for g in groups]
+    return [group for group in kept if group]
+
+
+def _top(place: Place) -> int:
+    ends = {"big": place.at, "little": place.at + place.size - 1}
+    return ends.get(place.order, place.at + 2)
 
 
 def cut(place: Place, found: Sequence[Place]) -> bool:

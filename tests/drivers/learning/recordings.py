@@ -380,3 +380,36 @@ def any_line(rng: random.Random) -> Readout:
         return [body + end]
 
     return Readout("any line", ("X", "Z"), style, write, unit, rng.choice(("radius", "diameter")))
+
+
+def any_block(rng: random.Random) -> Readout:
+    """A binary frame as a shop may have it: header, two numbers, counter, status, check."""
+    size, order = rng.choice((3, 4, 4)), rng.choice(("big", "little"))
+    form = rng.choice(("two", "two", "magnitude", "bcd"))
+    if form == "bcd":
+        size = 4
+    places = 3 if size == 3 or form == "bcd" else rng.choice((3, 4))
+    style = Style(places)
+    header = rng.choice((b"\xaa\x55", b"\x02", b"\x01\x03", b"\xfa"))
+    counted, key = rng.random() < 0.4, rng.random() < 0.3
+    check = rng.choice(("xor", "sum", "negated", "crc"))
+
+    def number(value: Decimal) -> bytes:
+        steps = int(value.scaleb(places))
+        if form == "two":
+            return steps.to_bytes(size, order, signed=True)  # type: ignore[arg-type]
+        if form == "bcd":
+            digits = bytes.fromhex(f"{abs(steps):08d}")
+            return (digits if order == "big" else digits[::-1]) + (b"-" if steps < 0 else b"+")
+        top = 1 << (8 * size - 1) if steps < 0 else 0
+        return (abs(steps) | top).to_bytes(size, order)  # type: ignore[arg-type]
+
+    def write(f: dict[str, Decimal], n: int, by_key: bool) -> list[bytes]:
+        body = header + b"".join(map(number, f.values()))
+        body += bytes([n % 256]) * counted + bytes([0x10 | by_key]) * key
+        if check == "crc":
+            return [body + crc16(body).to_bytes(2, "little")]
+        value = {"xor": xor(body), "sum": sum(body), "negated": -sum(body)}[check] % 256
+        return [body + bytes([value])]
+
+    return Readout("any block", ("X", "Z"), style, write, marks_key=key)
