@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from datetime import date
 from functools import cached_property
 
-TEXTS = ("text", "plane", "formula", "row", "reason", "note")
+TEXTS = ("text", "plane", "method", "formula", "row", "reason", "note")
 """Tables of a language whose keys are English texts of the program. English itself has none."""
 
 _FIGURE = re.compile(r"(?<![\w.])[+\-−]?\d+(\.\d+)?(?![\w-]|\.\d)")
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
 _PLACE = re.compile(r"{(\w+)}")
 
 
@@ -45,6 +47,11 @@ class Words(Mapping[str, str]):
         if abs(number) < 10_000:
             return self.figure(str(number))
         return self.figure(f"{number:,}".replace(",", self["figures.group"]))
+
+    def day(self, when: date) -> str:
+        """A day: 17 Nov 2026."""
+        month = self["figures.months"].split("|")[when.month - 1]
+        return self["figures.day"].format(day=when.day, month=month, year=when.year)
 
     def told(self, kind: str, text: str) -> str:
         """What the language says for a text of the program; a text that it doesn't know, such as
@@ -81,6 +88,8 @@ class Words(Mapping[str, str]):
         for each in (kind, "text"):
             if (found := self._one(each, text)) is not None:
                 return found
+        if _DAY.fullmatch(text):
+            return self.day(date.fromisoformat(text))
         return _FIGURE.sub(lambda found: self.figure(found[0]), text)
 
     @cached_property
@@ -95,7 +104,7 @@ class Words(Mapping[str, str]):
 
 
 def _pattern(text: str) -> re.Pattern[str]:
-    """What matches a text whose places in braces are filled in."""
+    """What matches a text whose places in braces are filled in; a semicolon ends what fills one."""
     parts = _PLACE.split(text)
-    named = (re.escape(p) if n % 2 == 0 else f"(?P<{p}>.+?)" for n, p in enumerate(parts))
+    named = (re.escape(p) if n % 2 == 0 else f"(?P<{p}>[^;]+?)" for n, p in enumerate(parts))
     return re.compile("".join(named))

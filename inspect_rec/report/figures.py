@@ -34,9 +34,7 @@ def short(value: Decimal, w: Words | None = None) -> str:
 
 def day(when: date, w: Words | None = None) -> str:
     """A day: 17 Nov 2026."""
-    w = w or words("en")
-    month = w["figures.months"].split("|")[when.month - 1]
-    return w["figures.day"].format(day=when.day, month=month, year=when.year)
+    return (w or words("en")).day(when)
 
 
 def moment(when: datetime, w: Words | None = None) -> str:

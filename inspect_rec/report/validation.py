@@ -212,7 +212,11 @@ def _uncovered(cases: Sequence[Ran], w: Words) -> Text:
     """What no judged case asks for."""
     asked = {ran.calc for ran in cases if ran.expected}
     computations = [name for name in register() if name not in asked]
-    others = [m.name for m in methods.register().values() if not {m.name, m.slug} & asked]
+    others = [
+        w.of_report.told("method", m.name)
+        for m in methods.register().values()
+        if not {m.name, m.slug} & asked
+    ]
     paragraphs = tuple(
         w(key, names="; ".join(names) or w("none"))
         for key, names in (("uncovered_text", computations), ("uncovered_methods", others))
@@ -255,7 +259,8 @@ def _told(name: str, w: Words) -> tuple[str, ...]:
     if entry is not None:
         formula, source, refuses = entry.formula, entry.source, entry.refuses
     elif method is not None:
-        formula, source, refuses = method.formula, method.source, "; ".join(method.refuses)
+        formula = w.of_report.told("formula", method.formula)
+        source, refuses = method.source, "; ".join(method.refuses)
     else:
         return ()
     parts = (("formula", formula), ("source", source), ("refuses", refuses))

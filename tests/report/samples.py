@@ -34,6 +34,13 @@ def before_rework(number: str) -> make.Made:
 
 
 @cache
+def in_language(number: str, language: str, reading: int = 0) -> make.Made:
+    """A report of a job in a language, as it stands after so many readings (0: all of them)."""
+    entries = worked.entries(number, reading or signing.UPTO[number])
+    return make.make(entries, replace(signing.header(number, entries), language=language))
+
+
+@cache
 def longest() -> Content:
     """24 flutes, 30 characteristics, and every name longer than its room."""
     c, draw, edges = signing.made("I1").said, random.Random(1), 24

@@ -21,7 +21,7 @@ from reportlab.pdfbase.ttfonts import TTFontFile
 
 from inspect_rec.report import pdf
 from inspect_rec.report.content import Bar
-from report_templates import bars, contour, letter, lettering, sheet, sketches, words
+from report_templates import bars, contour, letter, lettering, sheet, sketches
 from tests.report import samples
 
 CUTS = [
@@ -81,17 +81,6 @@ def test_the_fonts_may_be_embedded_and_subset_and_bear_a_name_of_our_own(font: s
 def test_the_licence_stands_beside_the_fonts() -> None:
     text = (resources.files("report_templates") / "fonts" / "OFL.txt").read_text("utf-8")
     assert "SIL OPEN FONT LICENSE" in text
-
-
-def test_every_language_has_every_word_and_fills_in_the_same() -> None:
-    folder = resources.files("report_templates") / "words"
-    languages = [f.name.removesuffix(".toml") for f in folder.iterdir() if f.name.endswith(".toml")]
-    assert "en" in languages
-    for language in languages:
-        assert set(words(language)) == set(words("en")), language
-        for key, said in words(language).items():
-            named = set(re.findall(r"{\w+}", said))
-            assert named == set(re.findall(r"{\w+}", words("en")[key])), (language, key)
 
 
 # -- nothing over anything else ---------------------------------------------------
