@@ -60,13 +60,14 @@ class Kinds(StrEnum):
     DECIDED = "decided"
     NUMBER_GIVEN = "number given"
     CONCESSION = "concession"
+    WITHDRAWN = "withdrawn"
     PERSON_ADDED = "person added"
     FILE_READ = "file read"
 
 
 APART = frozenset[str](
     {Kinds.REPORT_MADE, Kinds.SIGNED, Kinds.DECIDED, Kinds.NUMBER_GIVEN, Kinds.ALARM}
-    | {Kinds.FILE_READ}
+    | {Kinds.FILE_READ, Kinds.WITHDRAWN}
 )
 """Kinds that tell what became of an inspection, or of a line or file, not what was measured."""
 

@@ -181,4 +181,7 @@ def _entry(  # noqa: PLR0911 - one return a kind
     if step == "ground again":
         cut = {"flute": reading["flute"], "infeed_mm": str(reading["infeed_mm"])}
         return step, base | cut | {"how": reading["how"], "noticed": "by key"}
+    if step == "concession":
+        said = {"words": reading["about"], "granted_by": reading["customer"]}
+        return step, base | {"number": reading["reference"], "characteristics": ["DC_2"]} | said
     return step, base | {"number": reading.get("number", "")}

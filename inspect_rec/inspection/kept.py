@@ -108,6 +108,33 @@ class Round:
     why: str
 
 
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A file that came with an act: its name, and what it is known by."""
+
+    name: str
+    sha256: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class Concession:
+    """The customer takes what isn't shown to conform, or doesn't. It covers what was measured
+    before it, and never turns a verdict into another."""
+
+    ref: Ref
+    at: datetime.datetime
+    number: str
+    """The customer's reference."""
+    characteristics: tuple[str, ...]
+    flutes: tuple[int, ...]
+    """The flutes it covers; empty = all."""
+    words: str
+    granted_by: str
+    person: str
+    document: Document | None
+
+
 @dataclass
 class Record:
     """Everything the entries of one tool say, in order."""
@@ -122,6 +149,7 @@ class Record:
     struck: list[StruckOut] = field(default_factory=list)
     cuts: list[Cut] = field(default_factory=list)
     rounds: list[Round] = field(default_factory=list)
+    concessions: list[Concession] = field(default_factory=list)
     clamped: str = ""
     state: str = ""
     received: datetime.datetime | None = None
@@ -271,6 +299,26 @@ def _measure_again(found: Record, entry: Entry) -> None:
     )
 
 
+def _concession(found: Record, entry: Entry) -> None:
+    body, given = entry.body, entry.body.get("document")
+    document = None
+    if given:
+        document = Document(str(given["name"]), str(given["sha256"]), int(given["size"]))
+    found.concessions.append(
+        Concession(
+            ref=(entry.station, entry.seq),
+            at=entry.at,
+            number=str(body["number"]),
+            characteristics=tuple(body["characteristics"]),
+            flutes=tuple(body.get("flutes", ())),
+            words=str(body.get("words", "")),
+            granted_by=str(body.get("granted_by", "")),
+            person=entry.person,
+            document=document,
+        )
+    )
+
+
 def _revision(found: Record, entry: Entry) -> None:
     found.revision = str(entry.body["to"])
 
@@ -283,5 +331,6 @@ _READ = {
     "struck out": _struck_out,
     "ground again": _ground,
     "measure again": _measure_again,
+    "concession": _concession,
     "drawing revision changed": _revision,
 }
