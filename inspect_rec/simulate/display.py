@@ -108,7 +108,14 @@ class Display:
         self._zero[channel] = place - figure / self._factor(channel)
 
     def switch(self, word: str) -> None:
-        """Set it to mm, in, radius, diameter, absolute or incremental."""
+        """Set it to mm, in, radius, diameter, absolute or incremental. Raises ReadoutError where
+        its frames have another word for that, but none for this."""
+        if not faults.can_say(word, self.layout):
+            raise ReadoutError(
+                f"this readout can't be switched to {word}",
+                expected=f"a word for {word}",
+                found=f"layout {self.layout.id}",
+            )
         if word in ("mm", "in"):
             self.unit = Unit(word)
         elif word in ("radius", "diameter"):

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from drivers.layout import Layout
 from drivers.parts import CHANNELS
 from inspect_rec.errors import InputError, ReadoutError
+from inspect_rec.simulate import numbering
+from inspect_rec.units import Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,23 +56,47 @@ def named(name: str, layout: Layout) -> tuple[str, Fault]:
     name = " ".join(name.lower().split())
     head, _, tail = name.partition(" ")
     if head in (_ZERO, _BLANK) and CHANNELS.get(tail) in layout.channels:
+        if head == _BLANK and numbering.bright(layout, tail):
+            raise _cannot(name, layout, "digits there, or a line of text")
         return f"{head} {CHANNELS[tail]}", FAULTS[f"{head} x"]
     if name not in FAULTS or head in (_ZERO, _BLANK):
         raise InputError("there is no such fault", expected=" | ".join(FAULTS), found=repr(name))
-    lacks = {
-        GAP: "count" not in layout.names and "a counter",
-        SWAPPED: not {"X", "Z"} <= {*layout.channels} and "axes X and Z",
-        COUNTING: "counting" not in layout.names and "a word for counting",
-        WORD: not (layout.figures.faults or "status" in layout.names) and "words for a fault",
-        MODE: "X" not in layout.channels and "an axis X",
-    }.get(name)
-    if lacks:
-        raise ReadoutError(
-            f"this readout can't have the fault {name!r}",
-            expected=f"a layout with {lacks}",
-            found=f"layout {layout.id}",
-        )
+    figures = layout.figures
+    unit = "in" if figures.unit is Unit.MM else "mm"
+    mode = "radius" if figures.mode == "diameter" else "diameter"
+    needs, has = {
+        GAP: ("a counter", "count" in layout.names),
+        SWAPPED: ("axes X and Z", {"X", "Z"} <= {*layout.channels}),
+        WORD: ("words for a fault", bool(figures.faults) or "status" in layout.names),
+        UNIT: (f"a word for {unit}", can_say(unit, layout)),
+        MODE: (f"an X in {mode}", "X" in layout.channels and can_say(mode, layout)),
+        COUNTING: ("a word for counting", "counting" in layout.names),
+    }.get(name, ("", True))
+    if not has:
+        raise _cannot(name, layout, needs)
     return name, FAULTS[name]
+
+
+def _cannot(name: str, layout: Layout, needs: str) -> ReadoutError:
+    return ReadoutError(
+        f"this readout can't have the fault {name!r}",
+        expected=f"a layout with {needs}",
+        found=f"layout {layout.id}",
+    )
+
+
+def can_say(word: str, layout: Layout) -> bool:
+    """Whether it can be switched to mm, in, radius, diameter, absolute or incremental: it says so
+    itself, or says nothing of the kind."""
+    figures = layout.figures
+    group, words = {
+        "mm": ("unit", {unit.value for unit in figures.unit_words.values()}),
+        "in": ("unit", {unit.value for unit in figures.unit_words.values()}),
+        "radius": ("mode", {*figures.mode_words.values()}),
+        "diameter": ("mode", {*figures.mode_words.values()}),
+    }.get(word, ("counting", {*figures.counting_words.values()}))
+    words |= {said for each in layout.fields if each.name == group for said in each.words.values()}
+    return group not in layout.names or word in words
 
 
 def other_parity(data: bytes) -> bytes:

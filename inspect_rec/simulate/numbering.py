@@ -156,15 +156,23 @@ def _held(raw: bytes, each: Field) -> bytes:
     return raw
 
 
+_DARK = {"bcd": b"\xff", "text": b" "}
+"""Bytes that stand in the place of digits; every other byte of a number is a number."""
+
+
+def bright(layout: Layout, name: str) -> bool:
+    """Whether a figure can't be blanked, since whatever stands in its place is a figure."""
+    return any(each.name == name and each.as_ not in _DARK for each in layout.fields)
+
+
 def darken(content: bytearray, layout: Layout, channels: frozenset[str]) -> None:
     """Blank these figures. Raises ReadoutError where every byte would be a figure."""
-    dark = {"bcd": b"\xff", "text": b" "}
     for each in layout.fields:
         if CHANNELS.get(each.name) in channels:
-            if each.as_ not in dark:
+            if each.as_ not in _DARK:
                 raise ReadoutError(
                     "the simulated readout can't blank this figure",
                     expected='a field as "bcd" or "text", or a line of text',
                     found=f"{each.name} as {each.as_!r}, layout {layout.id}",
                 )
-            content[each.at : each.at + each.size] = dark[each.as_] * each.size
+            content[each.at : each.at + each.size] = _DARK[each.as_] * each.size

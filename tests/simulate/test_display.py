@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
@@ -9,12 +10,14 @@ import pytest
 
 from drivers.decoder import Alarm, Code, Decoder
 from drivers.layout import Layout
+from drivers.parts import CHANNELS
 from inspect_rec.errors import InputError, ReadoutError
 from inspect_rec.reading import Sighting
 from inspect_rec.simulate import faults
 from inspect_rec.simulate.display import Display
 from inspect_rec.simulate.script import Player, parse
 from tests.simulate.layouts import described
+from tests.simulate.test_speaking import can_press
 
 AT = datetime(2026, 11, 17, 8, 0, tzinfo=UTC)
 LAYOUTS = described()
@@ -235,6 +238,30 @@ def test_the_decoder_finds_each_fault_and_goes_on_behind_it(
     assert before == []
 
 
+@pytest.mark.parametrize("layout", LAYOUTS.values(), ids=lambda layout: layout.id)
+def test_every_fault_on_every_layout_is_refused_in_words_or_happens(layout: Layout) -> None:
+    happened: set[str] = set()
+    for name in faults.FAULTS:
+        head, _, tail = name.partition(" ")
+        axes = [n for n, c in CHANNELS.items() if c in layout.channels]
+        own = f"{head} {axes[0]}" if tail == "x" else name
+        display = Display(layout)
+        for n, channel in enumerate(layout.channels):
+            display.go(channel, D("1.5") + n, 0.0, 0.0)
+        with contextlib.suppress(ReadoutError):
+            display.fault(own, 1.0, None if head == "zero" else 1.0)
+            happened.add(name)
+        if name not in happened:
+            continue
+        plain = Display(layout)
+        for n, channel in enumerate(layout.channels):
+            plain.go(channel, D("1.5") + n, 0.0, 0.0)
+        spoilt, whole = (d._reading(1.5, key=can_press(layout)) for d in (display, plain))
+        assert display.trouble == "", own
+        assert spoilt != whole, own
+    assert happened >= {"half frame", "parity", "zero x", "power cycle", "doubled", "silence"}
+
+
 def test_silence_and_a_readout_that_is_off_send_nothing() -> None:
     for script in ("fault silence for 2", "off\nat 3 on", "unplug\nat 3 plug in"):
         instants = [at for at, _ in sent(TWO, f"at 1 {script}", 5.0)]
@@ -287,8 +314,9 @@ def test_a_fault_for_a_time_spoils_every_frame_in_it() -> None:
         ("two-axis line", "lost counts", "words for a fault"),
         ("two-axis line", "incremental", "counting"),
         ("instruments", "swapped axes", "axes X and Z"),
-        ("instruments", "other mode", "axis X"),
-        ("binary, big", "blank x", "bcd"),
+        ("instruments", "other mode", "an X in diameter"),
+        ("binary, big", "blank x", "digits"),
+        ("double display", "other mode", "an X in diameter"),
     ],
 )
 def test_a_fault_that_no_such_readout_can_have_is_refused(
@@ -296,6 +324,11 @@ def test_a_fault_that_no_such_readout_can_have_is_refused(
 ) -> None:
     with pytest.raises(ReadoutError, match=lacks):
         Display(LAYOUTS[layout_id]).fault(name, 0.0)
+
+
+def test_a_switch_for_which_its_frames_have_no_word_is_refused() -> None:
+    with pytest.raises(ReadoutError, match="a word for diameter"):
+        Display(LAYOUTS["double display"]).switch("diameter")
 
 
 @pytest.mark.parametrize("name", ["nonsense", "zero", "zero y", "blank angle", ""])
