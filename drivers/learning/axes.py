@@ -203,7 +203,7 @@ def _scales(series: Series, about: float) -> list[Decimal]:
     if not series.free:
         return [Decimal(1).scaleb(power)] if -6 <= power <= 0 else []
     found = [Decimal(m).scaleb(p) for p in (power - 1, power) for m in (1, 2, 5)]
-    return [s for s in found if Decimal("1e-8") <= s <= Decimal("0.1")]
+    return [s for s in found if Decimal("1e-6") <= s <= Decimal("0.01")]
 
 
 def _none_fits(gone: Sequence[Series], moves: Sequence[Move]) -> Undecided:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from decimal import Decimal
+from itertools import combinations, pairwise, permutations
 
 from drivers.learning import axes, bits, checks, line, numbers, sending
 from drivers.learning.axes import Series
@@ -15,7 +16,7 @@ from drivers.learning.numbers import Place
 from drivers.learning.proposal import Draft, Expected, Known, Proposal, held, port_rows
 from drivers.learning.recording import Move, Recording
 from drivers.parts import CHANNELS
-from inspect_rec.units import to_mm
+from inspect_rec.units import Unit, to_mm
 
 _FURTHEST_MM = 2000
 """What is further can't be a slide of a grinder; the layout's own rule is the same."""
@@ -69,35 +70,48 @@ class _Made:
     # -- figures -----------------------------------------------------------------------------
 
     def _moved(self) -> list[list[Place]]:
-        """The figures that fit a stated move; raises Undecided where bytes can be read as more
-        than one."""
+        """The figures that went as the slides did; raises Undecided where bytes can be read as
+        more than one."""
         groups = numbers.places(self.wholes, self.constant, self.taken, len(self._moves))
         groups = numbers.extended(groups, self.constant)
-        fitting = [g for g in groups if any(self._fits(g[0], move) for move in self._moves)]
-        firsts = [g[0] for g in fitting]
-        fitting = [g for g in fitting if not numbers.cut(g[0], firsts)]
-        if not fitting:
+        groups = [g for g in groups if any(list(self._fits(g[0], m)) for m in self._moves)]
+        firsts = [g[0] for g in groups]
+        groups = [g for g in groups if not numbers.cut(g[0], firsts)]
+        joint = self._together(groups)
+        if not joint:
             raise Undecided(
                 "no bytes of the frame went as the slide did",
                 f"move {self._moves[0].axis} by +10 mm slowly, alone, and record again"
                 if self._moves
                 else "move X by +10 mm and record again with --moved X=+10mm",
             )
-        if len(fitting) > len(self._moves):
-            ways = "; ".join(self._way(group[0]) for group in fitting[:3])
+        if len(joint) > len(self._moves):
+            ways = "; ".join(self._way(group[0]) for group in joint[:3])
             raise Undecided(
                 f"the bytes can be read as a figure in more than one way ({ways})",
                 f"move {self._moves[0].axis} {_NOUGHT}",
             )
-        return fitting
+        return joint
 
-    def _fits(self, place: Place, move: Move) -> bool:
+    def _together(self, groups: Sequence[list[Place]]) -> list[list[Place]]:
+        """The readings that make all stated moves in one unit and scale, of bytes of their own;
+        where steps of a power of ten do, no others."""
+        ways: dict[bool, set[int]] = {True: set(), False: set()}
+        for some in permutations(range(len(groups)), len(self._moves)):
+            firsts = [groups[n][-1] for n in some]
+            if any(set(a.covers) & set(b.covers) for a, b in combinations(firsts, 2)):
+                continue
+            fits = [set(self._fits(p, m)) for p, m in zip(firsts, self._moves, strict=True)]
+            for _, scale in set.intersection(*fits) if fits else ():
+                ways[scale.as_tuple().digits == (1,)].update(some)
+        return [groups[n] for n in sorted(ways[True] or ways[False])]
+
+    def _fits(self, place: Place, move: Move) -> Iterator[tuple[Unit, Decimal]]:
         one = Series("1", b"", place.values, None, free=True)
+        furthest = max(abs(min(place.values)), abs(max(place.values)))
         for unit, _, scale in axes.fits(one, move):
-            furthest = max(abs(v) for v in (min(place.values), max(place.values)))
             if to_mm(furthest * scale, unit) <= _FURTHEST_MM:
-                return True
-        return False
+                yield unit, scale
 
     @staticmethod
     def _way(place: Place) -> str:

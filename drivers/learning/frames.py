@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from drivers.learning.recording import Recording
 
-TEXT = frozenset(range(0x20, 0x7F)) | frozenset(b"\t\r\n\x02\x03\x04\x1b\x00")
+TEXT = frozenset(range(0x20, 0x7F)) | frozenset(b"\t\r\n\x02\x03\x04\x1b")
 """Bytes that a readout that sends text may send."""
 _STARTS = b"\x01\x02\x1b"
 _MOST_HEADER = 0.8

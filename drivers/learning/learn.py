@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from drivers.learning import binary, blocks, checks, parity
 from drivers.learning.evidence import Undecided
-from drivers.learning.frames import Framing, form, framings
+from drivers.learning.frames import TEXT, Framing, form, framings
 from drivers.learning.proposal import Known, Proposal
 from drivers.learning.recording import Move, Recording
 from drivers.learning.sentence import Sentence, proposed
@@ -20,6 +20,8 @@ from drivers.learning.text import CHECK, analyse, points
 _ALIKE = 0.7
 """Of the frames must be alike, or the recording is too noisy, or cut otherwise."""
 _FEWEST = 2
+_TEXT = 0.8
+"""Of the bytes are text's, the check apart, or it is none."""
 _TAIL = 5
 _PARITIES = {"E": "even", "O": "odd", "M": "mark"}
 
@@ -33,7 +35,8 @@ def learn(recording: Recording, moves: Sequence[Move], known: Known | None = Non
             f"the bytes are text of 7 bits with {_PARITIES[found]} parity, read as 8 bits",
             f'set bytesize = 7 and parity = "{found}" at the port and record again',
         )
-    structure = _structure(recording)
+    text = sum(b in TEXT for b in recording.data) >= _TEXT * len(recording.data)
+    structure = _structure(recording) if text else None
     if structure is None:
         found_blocks = blocks.find(recording)
         if found_blocks is not None:

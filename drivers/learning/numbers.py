@@ -8,7 +8,7 @@ figures are one; those that don't are told apart by a move through nought, or no
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from statistics import median_low
 
@@ -97,7 +97,7 @@ def _all(
                 continue
             for order in ("big", "little", "swapped words")[: 3 if size == 4 else 2]:
                 seen: set[tuple[int, ...]] = set()
-                for as_ in FORMS:
+                for as_ in FORMS if order != "swapped words" else FORMS[:1]:
                     place = Place(at, size, order, as_, ())
                     if not busy[place.lowest]:
                         continue
@@ -128,9 +128,10 @@ def _signed(
             signed = tuple(
                 -v if whole[at] == minus else v for v, whole in zip(values, wholes, strict=True)
             )
-            if _way(signed) < 0.9 * _way(values):
-                as_ = "unsigned" if place.as_ != "bcd" else "bcd"
-                yield Place(place.at, place.size, place.order, as_, signed, at, minus)
+            as_ = "unsigned" if place.as_ != "bcd" else "bcd"
+            made = Place(place.at, place.size, place.order, as_, signed, at, minus)
+            if abs(made.by) > abs(replace(made, values=values).by):
+                yield made
 
 
 def _way(values: Sequence[int]) -> int:
@@ -182,6 +183,6 @@ def cut(place: Place, found: Sequence[Place]) -> bool:
     for other in found:
         if place.lowest not in other.covers or other.lowest in place.covers:
             continue
-        if abs(other.by) > 100 * abs(place.by):
+        if abs(other.by) > 50 * abs(place.by):
             return True
     return False

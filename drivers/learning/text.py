@@ -348,7 +348,9 @@ def _aligned(cores: list[bytes]) -> _Line:
     kinds = Counter(cores)
     enough = max(2.0, _USUAL * len(cores)) if len(cores) > _FEW else 1.0
     usual = [core for core, n in kinds.most_common(_MOST_KINDS) if n >= enough]
-    anchors = _TOKEN.findall(usual[0]) if usual else []
+    if not usual:
+        return _Line(set(), [], {})
+    anchors = _TOKEN.findall(usual[0])
     for core in usual[1:]:
         anchors = _common(anchors, _TOKEN.findall(core))
     cut = {core: _segments(core, anchors) for core in usual}
