@@ -248,3 +248,9 @@ def mistakes(file: str, row: int, error: RowError) -> list[Mistake]:
         )
         for each in error.wrong
     ]
+
+
+def row_of(mistake: Mistake) -> int:
+    """The number of the row that a mistake names; 0 where it names none."""
+    digits = mistake.where.rpartition(":")[2].lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+    return int(digits) if digits.isdigit() else 0

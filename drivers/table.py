@@ -9,17 +9,21 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO, Self
 
 from drivers.encoding import blocks, codec_of
 from drivers.instants import RFC_3339, form
 from drivers.mapping import SEPARATORS, TABLE, Mapping
-from drivers.rows import Columns, File, Row, RowError, Wrong, mistakes
+from drivers.rows import Columns, File, Row, RowError, Wrong, mistakes, row_of
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.reading import Sighting
 from inspect_rec.units import Unit
+
+if TYPE_CHECKING:
+    from drivers.shapes import Block
 
 MOST_MISTAKES = 10_000
 """Beyond them the file is another one than the mapping says, and no more of it is read."""
@@ -43,32 +47,67 @@ class Table:
         codec, mark = codec_of(begin, mapping.encoding, file.name)
         stream.seek(mark)
         self.file = replace(file, codec=codec)
-        self._number = 0
-        self._lines = self._decoded(stream, codec)
-
-    def _decoded(self, stream: BinaryIO, codec: str) -> Iterator[str]:
-        for block in blocks(stream, codec, self.file.name):
-            lines = block.decode("utf-8").split("\n")
-            if not lines[-1]:
-                lines.pop()
-            for line in lines:
-                yield line.removesuffix("\r")
+        self._number, self._done = 0, False
+        self._lines = _Lines(blocks(stream, codec, file.name))
+        head = self._head()
+        self._columns = Columns(mapping, head, f"{file.name}:{mapping.head}")
+        self._wide = len(head) or mapping.cells
 
     def __iter__(self) -> Iterator[Row]:
         """Good rows; the bad ones are among the mistakes."""
-        head = self._head()
-        columns = Columns(self.mapping, head, f"{self.file.name}:{self.mapping.head}")
-        wide = len(head) or self.mapping.cells
-        for line in self._lines:
+        while not self._done and (line := next(self._lines, None)) is not None:
             self._number += 1
-            try:
-                row = self._row(line, columns, wide)
-            except RowError as error:
-                if self._mistaken(error):
-                    return
-                continue
+            row = self._single(self._number, line)
+            self._enough()
             if row is not None:
                 yield row
+
+    def blocks(self) -> Iterator[Block]:
+        """The same good rows as columns, some ten thousand at a time, and many times faster."""
+        from drivers.alike import Alike
+        from drivers.shapes import block_of
+
+        alike = Alike(self._columns, lambda n, line: self._single(n, _text(line)))
+        plain = self.mapping.form is not None and len(self.mapping.at) == 1
+        while not self._done and (data := self._lines.rest()):
+            if plain and b'"' not in data:
+                before, first = len(self.mistakes), self._number + 1
+                block = alike.read(data, first)
+                self._number += data.count(b"\n") + (not data.endswith(b"\n"))
+                self.mistakes[before:] = sorted(self.mistakes[before:], key=row_of)
+                self._enough()
+                yield block.above(self._number + 1)
+            else:
+                self._lines.back(data)
+                yield block_of(list(self._of_block()), self._columns)
+
+    def _of_block(self) -> Iterator[Row]:
+        """The rows that begin in the block at hand."""
+        while not self._done and self._lines.at_hand:
+            self._number += 1
+            row = self._single(self._number, next(self._lines))
+            self._enough()
+            if row is not None:
+                yield row
+
+    def _single(self, number: int, line: str) -> Row | None:
+        """One row; None where there is none or it is bad, which is noted."""
+        try:
+            return self._row(number, line)
+        except RowError as error:
+            self.mistakes += mistakes(self.file.name, number, error)
+            self._done = isinstance(error, _UnclosedError)
+            return None
+
+    def _enough(self) -> None:
+        """Read nothing below the row with which there are too many mistakes."""
+        if len(self.mistakes) < MOST_MISTAKES:
+            return
+        self._done, self._number = True, row_of(self.mistakes[MOST_MISTAKES - 1])
+        expected = f"fewer than {MOST_MISTAKES} mistakes; nothing below was read"
+        last = RowError(Wrong(-1, expected, "another table than the mapping says"))
+        kept = [m for m in self.mistakes if row_of(m) <= self._number]
+        self.mistakes[:] = [*kept, *mistakes(self.file.name, self._number, last)]
 
     def _head(self) -> list[str]:
         """The cells that name the columns; empty where none do."""
@@ -82,16 +121,16 @@ class Table:
                 raise InputError("the table has no head", found, where=self.file.name) from error
         return cells if self._number == self.mapping.head else []
 
-    def _row(self, line: str, columns: Columns, wide: int) -> Row | None:
+    def _row(self, number: int, line: str) -> Row | None:
         comment = self.mapping.comment
         if not line.strip(" ") or (comment and line.startswith(comment)):
             return None
         cells, raw = self._cells(line)
-        if self._number in self.mapping.skip or not any(map(str.strip, cells)):
+        if number in self.mapping.skip or not any(map(str.strip, cells)):
             return None
-        if len(cells) != wide:
-            raise RowError(Wrong(-1, f"{wide} cells", f"{len(cells)}: {line[:40]!r}"))
-        return columns.row(self._number, cells, raw.encode(self.file.codec), self.file)
+        if len(cells) != self._wide:
+            raise RowError(Wrong(-1, f"{self._wide} cells", f"{len(cells)}: {line[:40]!r}"))
+        return self._columns.row(number, cells, raw.encode(self.file.codec), self.file)
 
     def _cells(self, line: str) -> tuple[list[str], str]:
         """The cells of the row that begins with this line, and its text. A cell in quotes may
@@ -120,16 +159,6 @@ class Table:
                 raise csv.Error("too many lines")
             yield more + "\n"
 
-    def _mistaken(self, error: RowError) -> bool:
-        """Note it; whether nothing below can be read any more."""
-        self.mistakes += mistakes(self.file.name, self._number, error)
-        if len(self.mistakes) < MOST_MISTAKES:
-            return isinstance(error, _UnclosedError)
-        expected = f"fewer than {MOST_MISTAKES} mistakes; nothing below was read"
-        last = RowError(Wrong(-1, expected, "another table than the mapping says"))
-        self.mistakes += mistakes(self.file.name, self._number, last)
-        return True
-
 
 class _UnclosedError(RowError):
     """Quotes aren't closed, so nobody knows where the next row begins."""
@@ -137,6 +166,45 @@ class _UnclosedError(RowError):
     def __init__(self, line: str) -> None:
         expected = "cells whose quotes are closed; nothing below was read"
         super().__init__(Wrong(-1, expected, repr(line[:40])))
+
+
+class _Lines:
+    """The lines of a file, one after the other, or what is left of a block at once."""
+
+    def __init__(self, blocks: Iterator[bytes]) -> None:
+        self._blocks = blocks
+        self._left: deque[bytes] = deque()
+        self._ended = True
+
+    def __iter__(self) -> Self:
+        return self
+
+    def __next__(self) -> str:
+        if not self._left:
+            self.back(next(self._blocks))
+        return _text(self._left.popleft())
+
+    @property
+    def at_hand(self) -> bool:
+        """Whether the block isn't at its end."""
+        return bool(self._left)
+
+    def back(self, data: bytes) -> None:
+        """Put back what ``rest`` gave."""
+        self._left.extend(data.removesuffix(b"\n").split(b"\n"))
+        self._ended = data.endswith(b"\n")
+
+    def rest(self) -> bytes:
+        """What is left of the block, or the next one; nothing at the end of the file."""
+        if not self._left:
+            return next(self._blocks, b"")
+        data = b"\n".join(self._left) + (b"\n" if self._ended else b"")
+        self._left.clear()
+        return data
+
+
+def _text(line: bytes) -> str:
+    return line.removesuffix(b"\n").removesuffix(b"\r").decode("utf-8")
 
 
 def read(

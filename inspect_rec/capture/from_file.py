@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from drivers.rows import Row
+from drivers.rows import Row, row_of
 from inspect_rec import ledger
 from inspect_rec.capture import PLAUSIBLE
 from inspect_rec.errors import InputError, Mistake
@@ -148,7 +148,7 @@ class FromFile:
             if row.digest in self._known.rows or row.digest in seen:
                 found.known.append(row)
                 continue
-            gap = bool(found.refused or (mistakes and _row_of(mistakes[0]) < row.number))
+            gap = bool(found.refused or (mistakes and row_of(mistakes[0]) < row.number))
             if (why := self._unfit(row, gap=gap)) is not None:
                 found.refused.append(why)
                 if self._now.next is None:
@@ -156,7 +156,7 @@ class FromFile:
                 continue
             seen.add(row.digest)
             found.taken.append(self._take(row, at))
-        found.refused = sorted([*mistakes, *found.refused], key=_row_of)
+        found.refused = sorted([*mistakes, *found.refused], key=row_of)
         if untimed and found.refused:
             raise InputError(
                 "rows without instants are taken all or none; none was",
@@ -294,11 +294,6 @@ def _named(place: Place | None) -> str:
     parts = [place.feature, str(place.flute or ""), place.mark]
     repeat = f"repeat {place.repeat}" if place.repeat > 1 else ""
     return ", ".join(filter(None, [*parts, repeat, place.when])) or "no place"
-
-
-def _row_of(mistake: Mistake) -> int:
-    digits = mistake.where.rpartition(":")[2].lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
-    return int(digits) if digits.isdigit() else 0
 
 
 def said(entry: Entry) -> Iterator[str]:
