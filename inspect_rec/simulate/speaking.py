@@ -121,22 +121,23 @@ class Speaker:
             found=f"layout {layout.id}",
         )
 
-    def _faulty(self, word: bytes, plain: bytes) -> Iterator[bytes]:
-        """The word in a whole frame's place, and in that of its figures."""
+    def _faulty(self, word: bytes, plain: bytes) -> list[bytes]:
+        """The word in a whole frame's place, and in that of its figures: there first where it is
+        of dashes and the like, as a display shows them."""
         frame, pattern = self._layout.frame, self._layout.pattern
-        size = frame.length - len(frame.header) if frame.length else frame.width
         if pattern is None:
-            return
-        for body in (word, word.ljust(size), word.rjust(size)):
-            yield self._whole(body)
+            return []
+        size = frame.length - len(frame.header) if frame.length else frame.width
+        whole = [word.ljust(size), word.rjust(size), word]
         start, stop = len(frame.header), len(plain) - len(frame.terminator) - frame.trailer
-        match = pattern.fullmatch(plain[start:stop])
-        if match is not None:
-            for name in match.groupdict():
-                if name in CHANNELS or name == FIGURE:
-                    one, end = match.span(name)
-                    body = match.string[:one] + word.rjust(end - one) + match.string[end:]
-                    yield self._whole(body)
+        body = plain[start:stop]
+        match = pattern.fullmatch(body)
+        assert match is not None  # noqa: S101 - it was read back
+        spans = [match.span(n) for n in match.groupdict() if n in CHANNELS or n == FIGURE]
+        within = [body[:one] + word.rjust(end - one) + body[end:] for one, end in spans]
+        lettered = any(chr(byte).isalpha() for byte in word)
+        bodies = [*whole, *within] if lettered else [*within, *whole]
+        return [self._whole(each) for each in bodies]
 
     def _alarms(self, whole: bytes, plain: bytes) -> bool:
         """Whether a decoder takes it for a fault's word, before a plain frame."""

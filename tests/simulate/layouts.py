@@ -82,6 +82,8 @@ as = "hex"
 [frame]
 length = 24
 pattern = 'X {0,8}(?P<x>[-]?\d{1,4}\.\d{3}) Z {0,8}(?P<z>[-]?\d{1,4}\.\d{3})'
+[figures]
+faults = ["-----"]
 """,
     "bodies of one width": r"""
 [frame]

@@ -152,6 +152,8 @@ def test_the_finest_step_that_has_room_is_shown_and_said() -> None:
         ("so many bytes", "-1234.567", "-123456.789"),
         ("binary, big", "1", "0.0001"),
         ("binary, big", "3000000", "1"),
+        ("binary, big", "1", "2000000"),
+        ("binary, big", "1", "-2000000"),
         ("binary, digits", "1234567.89", "1"),
         ("binary, digits", "1", "-99999.999"),
         ("binary, swapped words", "1", "300000"),
@@ -230,13 +232,23 @@ def test_the_own_words_are_said_where_they_are_asked_for() -> None:
 
 
 @pytest.mark.parametrize(
-    "layout_id", ["words and counter", "hex sum behind", "bodies of one width", "binary, big"]
+    "layout_id",
+    ["words and counter", "hex sum behind", "bodies of one width", "so many bytes", "binary, big"],
 )
 def test_a_fault_is_said_in_the_layouts_words(layout_id: str) -> None:
     speaker = Speaker(LAYOUTS[layout_id])
     frame, counted = speaker.fault(count=7)
     assert alarms(layout_id, (frame,)) == [Code.FAULT]
     assert counted is (layout_id == "binary, big")
+
+
+def test_dashes_stand_in_a_figures_place_and_a_word_in_the_frames() -> None:
+    asked = Speaker(LAYOUTS["asked pair"])
+    assert asked.fault(b"----.---") == (b"----.---,0.000,OK\r", False)
+    assert asked.fault(b"OVR") == (b"OVR\r", False)
+    assert Speaker(LAYOUTS["hex sum behind"]).fault()[0].startswith(b"$X    -----Z+0000.000*")
+    wide = Speaker(LAYOUTS["bodies of one width"])
+    assert wide.fault() == (b"OVR".ljust(21) + b"\r\n", False)
 
 
 def test_each_word_for_a_fault_can_be_chosen() -> None:
