@@ -18,7 +18,7 @@ from drivers.parts import Field
 _SIZES = (4, 3, 2)
 _DETOUR = 1.3
 """How much further than from end to end a figure goes while its slide goes one way."""
-_BUSY = 0.4
+_BUSY = 0.25
 """Of the changes of a frame in which the lowest byte of the one figure that moves changes."""
 _STEPS = 3
 _SEVERAL = 5
@@ -118,20 +118,24 @@ def _signed(
     """The same with a byte elsewhere that says the sign, where one has just two values."""
     if place.as_ == "sign and magnitude" or min(values) < 0:
         return
+    found = []
     for at in range(len(wholes[0])):
         if at in constant or at in taken or at in place.covers:
             continue
         kinds = sorted({whole[at] for whole in wholes})
         if len(kinds) != 2:
             continue
-        for minus in kinds:
-            signed = tuple(
-                -v if whole[at] == minus else v for v, whole in zip(values, wholes, strict=True)
-            )
-            as_ = "unsigned" if place.as_ != "bcd" else "bcd"
-            made = Place(place.at, place.size, place.order, as_, signed, at, minus)
-            if abs(made.by) > abs(replace(made, values=values).by):
-                yield made
+        # Minus is the higher one: "-" behind "+" or blank, 1 or 80 hex behind 0, D behind C.
+        minus = kinds[1]
+        signed = tuple(
+            -v if whole[at] == minus else v for v, whole in zip(values, wholes, strict=True)
+        )
+        as_ = "unsigned" if place.as_ != "bcd" else "bcd"
+        made = Place(place.at, place.size, place.order, as_, signed, at, minus)
+        if abs(made.by) > abs(replace(made, values=values).by):
+            found.append(made)
+    # It changes at nought: one that changes elsewhere is another figure's.
+    yield from sorted(found, key=lambda p: _way(p.values))[:1]
 
 
 def _way(values: Sequence[int]) -> int:
