@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from reportlab.lib.colors import Color
 
 from inspect_rec.report.content import FluteGraph, LifeLine, Profile
-from report_templates.lettering import REGULAR, SEMIBOLD
+from report_templates.lettering import REGULAR, SEMIBOLD, width
 from report_templates.pen import INK, INK2, LINE, MEASURED, OF_VERDICT, WHITE, Pen
 
 Place = Callable[[float], float]
@@ -140,11 +140,10 @@ def profile(pen: Pen, p: Profile, left: float, top: float, wide: float = 41.0) -
     """One edge laid flat: limits at a quarter and three quarters, deviation over the angle."""
     x0, x1, high = left + 8.5, left + wide, 22.0
     pen.line((left, top), (left + wide, top), 0.35)
-    pen.heading(left, top + 4, p.title)
-    font_wide = left + wide
     colour = OF_VERDICT.get(p.verdict, INK2)
     size = 8 if len(p.value) < 14 else 7
-    pen.text(font_wide, top + 4, p.value, size, SEMIBOLD, colour, "right")
+    pen.heading(left, top + 4, p.title, wide=wide - width(p.value, SEMIBOLD, size) - 2)
+    pen.text(left + wide, top + 4, p.value, size, SEMIBOLD, colour, "right")
     base = top + 7
 
     def at(v: float) -> float:

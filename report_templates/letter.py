@@ -157,14 +157,14 @@ def _verdict(pen: Pen, c: Content, y: float) -> None:
     verdict_rule(pen, v.verdict, y)
     pen.mark(v.verdict, LEFT, y + 5.2, 12, under=v.under)
     with pen.tags.inside("H2"):
-        pen.text(LEFT + 16.2, y + 9.4, v.finding, 19, SEMIBOLD)
-        pen.text(LEFT + 16.2, y + 17.2, v.permits, 19, SEMIBOLD)
+        pen.fitted(LEFT + 16.2, y + 9.4, v.finding, HALF - 15, 19, SEMIBOLD)
+        pen.fitted(LEFT + 16.2, y + 17.2, v.permits, HALF - 15, 19, SEMIBOLD)
     _sentence(pen, v.lines[0] if v.lines else "", y + 24.4)
     d = v.deciding
     if d is None:
         return
     x, right = COLUMN[2], LEFT + LIVE
-    pen.heading(x, y + 5, d.label)
+    pen.heading(x, y + 5, d.label, wide=HALF - width(d.more, REGULAR, 7) - 3)
     if d.more:
         pen.text(right, y + 5, d.more, 7, REGULAR, INK2, "right")
     colour = OF_VERDICT.get(v.verdict, INK)
@@ -220,7 +220,7 @@ def _offsets(pen: Pen, c: Content, y: float) -> None:
         pen.rule(y, LEFT, HALF)
     else:
         pen.stripes(y - 0.7, LEFT, HALF, 1.4)
-    pen.heading(LEFT, y + 4.2, c.offsets_title)
+    pen.heading(LEFT, y + 4.2, c.offsets_title, wide=HALF)
     for n, offset in enumerate(c.offsets):
         with pen.tags.inside("P"):
             _offset(pen, c, offset, y + 13.6 + 10.6 * n)
@@ -234,8 +234,11 @@ def _offset(pen: Pen, c: Content, offset: Offset, y: float) -> None:
         pen.text(LEFT + 44.4, y, offset.unit, 8.5)
     else:
         pen.text(LEFT + 18, y, c.words["page.not_measured"], 11, REGULAR, INK2)
+    base = y - 2.6
     for n, note in enumerate(offset.notes):
-        pen.fitted(LEFT + 53, y - 2.6 + 3.4 * n, note, 33, 7, REGULAR, INK2, lines=1)
+        most = 2 if n == 0 else 1
+        lines = pen.fitted(LEFT + 53, base, note, 33, 7, REGULAR, INK2, most, 2.9, wrapped=7)
+        base += 3.4 + 2.9 * (lines - 1)
 
 
 def _graph(pen: Pen, c: Content, y: float) -> None:
@@ -244,10 +247,10 @@ def _graph(pen: Pen, c: Content, y: float) -> None:
     g = c.graph
     if g is None:
         title, why = c.no_graph
-        pen.heading(x, y + 4.2, title)
+        pen.heading(x, y + 4.2, title, wide=HALF)
         pen.text(x, y + 12, why, 11, REGULAR, INK2)
         return
-    pen.heading(x, y + 4.2, g.title)
+    pen.heading(x, y + 4.2, g.title, wide=HALF)
     colour = OF_VERDICT.get(g.verdict, INK2)
     wide = pen.text(x, y + 11.2, g.value, 16, SEMIBOLD, colour)
     pen.text(x + wide + 1.6, y + 11.2, g.allowed, 8.5)
@@ -258,7 +261,7 @@ def _graph(pen: Pen, c: Content, y: float) -> None:
 
 def _life(pen: Pen, c: Content, y: float) -> None:
     pen.rule(y)
-    pen.heading(LEFT, y + 4, c.words["page.left"])
+    pen.heading(LEFT, y + 4, c.words["page.left"], wide=47)
     life = c.life
     if life.now is None:
         pen.text(LEFT, y + 12.6, life.words, 13, REGULAR, INK2)
@@ -286,7 +289,7 @@ def signature(pen: Pen, block: SignatureBlock, x: float, y: float) -> None:
     if not block.role:
         return
     pen.rule(y, x, THIRD)
-    pen.heading(x, y + 4, block.role)
+    pen.heading(x, y + 4, block.role, wide=THIRD)
     pen.fitted(x, y + 7.6, block.meaning, THIRD, 7, REGULAR, INK2)
     field = y + 10.5
     brackets(pen, x, field, dashed=not block.field)

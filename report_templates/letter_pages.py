@@ -91,8 +91,8 @@ def _profile_row(row: Sequence[Profile]) -> Callable[[Pen, float], None]:
 def _contour(pen: Pen, c: Content, p: Profiles, y: float) -> None:
     pen.rule(y)
     pen.number(p.number, LEFT + 2, y + 3.6)
-    pen.text(LEFT + 6, y + 4.6, p.title, 10, SEMIBOLD)
-    pen.text(LEFT + 6, y + 8.8, p.subtitle, 7, REGULAR, INK2)
+    pen.fitted(LEFT + 6, y + 4.6, p.title, LIVE - 6, 10, SEMIBOLD)
+    pen.fitted(LEFT + 6, y + 8.8, p.subtitle, 127, 7, REGULAR, INK2)
     with pen.tags.inside("P"):
         contour.draw(pen, p, LEFT, y + 12, c.words)
     x, top = LEFT + 135, y + 8
@@ -123,7 +123,7 @@ def texts(flow: Flow, blocks: Sequence[tuple[Text, float]]) -> None:
         x = LEFT
         for text, wide in blocks:
             pen.rule(y, x, wide)
-            pen.heading(x, y + 4, text.heading)
+            pen.heading(x, y + 4, text.heading, wide=wide)
             base = y + 8
             for paragraph in text.paragraphs:
                 base = pen.paragraph(x, base, paragraph, wide) + _BETWEEN

@@ -158,7 +158,9 @@ def _row(pen: Pen, row: Row, y: float) -> None:
         bars.draw(pen, row.bar, LEFT + 102.5, y + ROW / 2, 50, ROW, 0.85)
     pen.mark(row.verdict, LEFT + 155, y + 0.85, 3.5, under=row.under)
     with cell("TD"):
-        pen.fitted(LEFT + 160.4, base, row.word, LIVE - 160.4, 7.5)
+        room = LIVE - 160.4
+        up = 1.2 if len(fit(row.word, room, 7.5, lines=2, wrapped=7).lines) > 1 else 0
+        pen.fitted(LEFT + 160.4, base - up, row.word, room, 7.5, lines=2, pitch=2.5, wrapped=7)
         for n, note in enumerate(_notes(row)):
             pen.text(LEFT + 108, y + ROW + 1.4 + 2.7 * n, note, 6.5, REGULAR, INK2)
 

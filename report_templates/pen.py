@@ -139,10 +139,16 @@ class Pen:
         """Several lines that are one paragraph, unless a heading or a cell is open already."""
         return nullcontext() if self.tags.in_leaf else self.tags.inside("P")
 
-    def heading(self, x: float, y: float, said: str, size: float = 8) -> None:
-        """The heading of a block."""
+    def heading(
+        self, x: float, y: float, said: str, size: float = 8, wide: float | None = None
+    ) -> None:
+        """The heading of a block; condensed where it is wider than ``wide``."""
         with self.tags.inside("H2"):
-            self.text(x, y, said, size, SEMIBOLD)
+            found = fit(said, wide, size, SEMIBOLD) if wide else None
+            if found is not None and found.whole:
+                self.text(x, y, said, found.size, found.font)
+            else:
+                self.text(x, y, said, size, SEMIBOLD)
 
     def paragraph(
         self,

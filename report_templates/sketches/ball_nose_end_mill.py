@@ -62,4 +62,4 @@ def _land(pen: Pen, c: Content, x: float, y: float, number: int) -> None:
     pen.line((x + 10, y + 2.3), (x + 14.5, y + 3.34), 0.12, INK2)
     pen.path(arc((x, y), 13.5, 0, -13), 0.15, INK2)
     balloon(pen, number, (x + 20.5, y + 1.6), (x + 13.4, y + 1.6))
-    pen.text(x + 2.2, y + 4.4, c.words["page.land"], 7, REGULAR, INK2)
+    pen.text(x + 4.7, y + 7.6, c.words["page.land"], 7, REGULAR, INK2, "middle")

@@ -13,6 +13,7 @@ from inspect_rec.ledger import Head
 from inspect_rec.plan import JobFile
 from inspect_rec.report import make, pdf
 from inspect_rec.report.content import Content
+from report_templates import words
 from tests import signing, worked
 
 ISSUED = "2026-11-17T08:22:38Z"
@@ -41,9 +42,9 @@ def in_language(number: str, language: str, reading: int = 0) -> make.Made:
 
 
 @cache
-def longest() -> Content:
+def longest(language: str = "en") -> Content:
     """24 flutes, 30 characteristics, and every name longer than its room."""
-    c, draw, edges = signing.made("I1").said, random.Random(1), 24
+    c, draw, edges = in_language("I1", language).said, random.Random(1), 24
     assert c.graph is not None
     assert c.verdict.deciding is not None
     values = tuple(4.9 + draw.uniform(-0.006, 0.007) for _ in range(edges))
@@ -82,7 +83,7 @@ def longest() -> Content:
             replace(feature, number=n + 1, name="Ball radius at the transition of the shank")
             for n in range(9)
         ),
-        features_more="21 more on page 2",
+        features_more=words(language)["page.more_features"].format(n=21),
         signatures=(
             replace(c.signatures[0], name="Maximiliane Hohenstein-Wolkenburg zu Niederbergen"),
             *c.signatures[1:],
@@ -96,9 +97,9 @@ def longest() -> Content:
 
 
 @cache
-def emptiest() -> Content:
+def emptiest(language: str = "en") -> Content:
     """Nothing measured, nothing known."""
-    c = signing.made("I1").said
+    c, w = in_language("I1", language).said, words(language)
     return replace(
         c,
         groups=(),
@@ -107,16 +108,16 @@ def emptiest() -> Content:
         profiles=(),
         offsets=(),
         facts=tuple((label, "–") for label, _ in c.facts),
-        life=replace(c.life, now=None, words="not stated", detail="no length is agreed"),
+        life=replace(c.life, now=None, words=w["life.none"], detail=w["life.no_life"]),
         verdict=replace(
-            c.verdict, verdict="refused", finding="No verdict.", lines=(), deciding=None
+            c.verdict, verdict="refused", finding=w["finding.refused"], lines=(), deciding=None
         ),
         equipment=replace(c.equipment, rows=(), below=()),
     )
 
 
 @cache
-def too_uncertain() -> Content:
+def too_uncertain(language: str = "en") -> Content:
     """Limits that the uncertainty leaves no room between, and a length under its minimum."""
     first, *rest = worked.entries("I1", signing.UPTO["I1"])
     job = JobFile.model_validate(first.body["plan"])
@@ -134,13 +135,36 @@ def too_uncertain() -> Content:
         before = entries[-1]
         head = Head(before.station, before.seq, before.digest)
         entries.append(ledger.make(head, e.at, e.person, e.kind, dict(e.body)))
-    return make.make(tuple(entries), signing.header("I1", tuple(entries))).said
+    header = replace(signing.header("I1", tuple(entries)), language=language)
+    return make.make(tuple(entries), header).said
 
 
 def _as_end_mill(content: Content) -> Content:
     ids = ("DC", "edge", "edge_variation", "clearance", "length")
     features = tuple(replace(f, id=i) for f, i in zip(content.features, ids, strict=True))
     return replace(content, sketch="end mill", features=features)
+
+
+def _german() -> dict[str, Content]:
+    found = {}
+    for number in ("I1", "I2", "I3"):
+        steps = worked.jobs()[number]["readings"]
+        cut = next((r["n"] - 1 for r in steps if r["step"] == "ground again"), 40)
+        for state, reading in (("", 0), (" before rework", cut), (" begun", 20), (" half", 30)):
+            found[f"{number}{state}, German"] = in_language(number, "de", reading).said
+    w = words("de")
+    return {
+        **found,
+        "longest, German": longest("de"),
+        "emptiest, German": emptiest("de"),
+        "too uncertain, German": too_uncertain("de"),
+        "one edge, German": replace(
+            in_language("I1", "de").said,
+            edges=1,
+            graph=None,
+            no_graph=(w["page.one_edge"], w["page.one_edge_why"]),
+        ),
+    }
 
 
 @cache
@@ -159,6 +183,7 @@ def contents() -> dict[str, Content]:
         ),
         "too uncertain": too_uncertain(),
         "end mill": _as_end_mill(signing.made("I1").said),
+        **_german(),
         "unknown kind": replace(signing.made("I1").said, sketch="something else", edges=11),
     }
 

@@ -34,6 +34,9 @@ NAMES = [
     "I1", "I2", "I3", "I1 before rework", "I3 before rework", "I1 begun", "I2 half", "longest",
     "emptiest", "one edge", "unknown kind", "end mill",
     "too uncertain",
+    *(f"{number}{state}, German" for number in ("I1", "I2", "I3")
+      for state in ("", " before rework", " begun", " half")),
+    "longest, German", "emptiest, German", "too uncertain, German", "one edge, German",
 ]  # fmt: skip
 Box = tuple[str, float, float, float, float]
 
@@ -148,13 +151,19 @@ def test_nothing_stands_in_the_foot_but_the_foot(name: str) -> None:
 
 
 def test_blocks_of_page_1_stand_at_the_same_height_on_every_report() -> None:
-    labels = ("Tool", "Where it was measured", "Sharpenings left", "Ground by")
-    heights = [
-        tuple(round(b[4], 2) for label in labels for b in page if b[0].strip() == label)
-        for page in (boxes(samples.rendered(name))[0] for name in NAMES)
-    ]
-    assert len(set(heights)) == 1
-    assert len(heights[0]) == len(labels)
+    keys = ("page.tool", "page.where", "page.left", "signature.ground")
+    heights: dict[str, set[tuple[float, ...]]] = {}
+    for name in NAMES:
+        content, page = samples.contents()[name], boxes(samples.rendered(name))[0]
+        labels = [content.words[key] for key in keys]
+        found = tuple(b[4] for label in labels for b in page if b[0].strip() == label)
+        heights.setdefault(content.language, set()).add(tuple(round(h, 2) for h in found))
+    assert set(heights) == {"en", "de"}
+    assert all(len(each) == 1 for each in heights.values())
+    # Of the ink: a letter that hangs below the line is the only difference.
+    (english,), (german,) = heights["en"], heights["de"]
+    assert len(english) == len(keys)
+    assert german == pytest.approx(english, abs=0.8)
 
 
 # -- nothing lost -----------------------------------------------------------------
@@ -189,17 +198,20 @@ def test_every_word_of_the_content_is_on_the_pages(name: str) -> None:
         assert re.sub(r"\s", "", text) in whole, text
 
 
-def test_24_flutes_and_30_characteristics_flow_over_pages_with_their_heads() -> None:
-    pages = pdf.text_of(samples.rendered("longest"))
+@pytest.mark.parametrize("name", ["longest", "longest, German"])
+def test_24_flutes_and_30_characteristics_flow_over_pages_with_their_heads(name: str) -> None:
+    pages, w = pdf.text_of(samples.rendered(name)), samples.contents()[name].words
     assert len(pages) > 15
-    tables = [page for page in map(" ".join, pages[1:]) if page.count("conforms") > 3]
+    tables = [p for p in map(" ".join, pages[1:]) if p.count(w["short.conforms"]) > 3]
     assert len(tables) >= 15
-    assert all("lower limit" in page and "Characteristic" in page for page in tables)
+    heads = (w["page.axis"].split("|")[0], w["page.characteristic"])
+    assert all(head in page for page in tables for head in heads)
     whole = "\n".join("\n".join(page) for page in pages)
-    assert whole.count("end of report") == 1
-    assert "continued" in whole
+    assert whole.count(w["page.end"]) == 1
+    assert w["page.continued"] in whole
     last = " ".join(pages[-1])
-    assert f"page {len(pages)} of {len(pages)}" in last
+    n = len(pages)
+    assert w["page.foot_right"].partition(" · ")[2].format(revision=0, page=n, pages=n) in last
 
 
 def test_what_page_1_has_no_room_for_stands_in_full_on_page_2() -> None:
