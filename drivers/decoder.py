@@ -54,16 +54,17 @@ class Decoder:
     """
 
     def __init__(self, layout: Layout, source: str, *, timed: bool = True) -> None:
-        self.layout, self.source = layout, source
+        self.layout, self.source, self._timed = layout, source, timed
         self._framer, self._fields = framer(layout), Fields(layout)
         self._plausible = Plausible(layout, timed=timed)
         self._once = Once(layout, timed=timed)
-        self._begun = FirstLine(layout)
+        self._begun = FirstLine(layout, timed=timed)
         names = layout.names
         self._watched = bool({"count", "heartbeat", "key"} & names) or layout.on_key
         self._units = {channel: layout.figures.unit_of(channel) for channel in layout.channels}
         # A terminator that every line has isn't kept with it.
         self._tail = b"" if layout.frame.trailer else layout.frame.terminator
+        self._silent_s = layout.silent_s
         self._first = True
         self._behind: list[Alarm] = []
         self._heard: datetime | None = None
@@ -137,7 +138,7 @@ class Decoder:
             half = self._begun.given_up()[0].whole + half
         self._first, self._behind = True, []
         self._mute, self._listens = True, None
-        self._begun = FirstLine(self.layout)
+        self._begun = FirstLine(self.layout, timed=self._timed)
         self._plausible.lost()
         self._once.lost()
         self._heard, self._quiet = None, True

@@ -12,28 +12,25 @@ from decimal import Decimal
 from drivers.framing import Piece
 from drivers.layout import Layout
 from drivers.parts import CHANNELS, FIGURE
+from drivers.reach import Reach
 from drivers.shown import Shown
-from inspect_rec.units import to_mm
 
 Heard = tuple[Piece, Shown]
-_NEAR_MM = Decimal(1)
-"""The next figure is no further than this from a whole one; from one that lost a digit or its sign
-it is nine times as far."""
-_PLAIN_MM = Decimal(5)
-"""A figure nearer to nought than this could have lost its sign."""
+_LIKELIER = 10
+"""A line is taken for whole where, if it were half of one, the slide would have gone this many
+times as far to the next figure."""
 _DIGITS = re.compile(rb"[0-9]")
 
 
 class FirstLine:
     """Holds the first line of a readout until the next shows whether it is whole."""
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, *, timed: bool) -> None:
         frame, shape, self._on_key = layout.frame, layout.shape, layout.on_key
         marked = bool(layout.check or frame.header or frame.length or frame.width)
         self._open = shape is not None and shape.halves and not marked
-        in_mm = to_mm(Decimal(1), layout.figures.unit)
-        self._near, self._plain = _NEAR_MM / in_mm, _PLAIN_MM / in_mm
-        self._decimals = layout.figures.decimals
+        self._implied = layout.figures.decimals if layout.figures.point == "none" else 0
+        self._reach = Reach(layout, timed=timed)
         self._pattern = layout.pattern
         index = {} if layout.pattern is None else layout.pattern.groupindex
         figures = sorted(index.items(), key=lambda each: each[1])
@@ -69,25 +66,36 @@ class FirstLine:
 
     def _whole(self, first: Heard, second: Heard) -> bool:
         (one, shown), (other, later) = first, second
-        if one.whole == other.whole:
+        left = self._leftmost(one)
+        if one.whole == other.whole or left[:1] in b"+-":
             return True
         if self._on_key:
             # Between two presses figures may change as they like: only how they are written tells.
-            return len(self._leftmost(one)) >= len(self._leftmost(other))
-        if [channel for channel, _ in shown.figures] != [channel for channel, _ in later.figures]:
+            return len(left) >= len(self._leftmost(other))
+        channel, value = self._figure(shown)
+        nexts = dict(later.figures)
+        if channel not in nexts:
             return False
-        steps = zip(shown.figures, later.figures, strict=True)
-        if any(abs(b - a) > self._near for (_, a), (_, b) in steps):
-            return False
-        left = self._leftmost(one)
-        enough = len(_DIGITS.findall(left)) > self._decimals
-        return enough and abs(self._value(shown)) >= self._plain
+        next_, far = nexts[channel], self._reach.far(one.at, other.at)
+        by = abs(next_ - value)
+        halves = (abs(next_ - half) for half in self._more(left, abs(value), next_))
+        return by <= far and all(by * _LIKELIER <= half for half in halves if half <= far)
+
+    def _more(self, left: bytes, value: Decimal, next_: Decimal) -> tuple[Decimal, Decimal]:
+        """What the figure would have been with further digits or a sign before those that came:
+        above and below nought that which is nearest to the next."""
+        whole = len(_DIGITS.findall(left.replace(b",", b".").partition(b".")[0])) - self._implied
+        unit = Decimal(1).scaleb(whole)
+        above = max(Decimal(1), ((next_ - value) / unit).to_integral_value())
+        below = max(Decimal(0), ((-next_ - value) / unit).to_integral_value())
+        return value + above * unit, -value - below * unit
 
     def _leftmost(self, piece: Piece) -> bytes:
         """The figure that a lost beginning would have changed, as it stands."""
         assert self._pattern is not None  # noqa: S101 - else nothing is held
         match = self._pattern.fullmatch(piece.body or b"")
-        return match[self._left] if match is not None else b""
+        return match[self._left].strip() if match is not None else b""
 
-    def _value(self, shown: Shown) -> Decimal:
-        return dict(shown.figures).get(CHANNELS.get(self._left, ""), shown.figures[0][1])
+    def _figure(self, shown: Shown) -> tuple[str, Decimal]:
+        channel = CHANNELS.get(self._left, shown.figures[0][0])
+        return channel, dict(shown.figures)[channel]

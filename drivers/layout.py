@@ -59,6 +59,16 @@ class Layout:
         return self.rules.sends == "on key"
 
     @property
+    def silent_s(self) -> float | None:
+        """Seconds without a byte after which something is wrong; None where silence means
+        nothing."""
+        if self.on_key:
+            return None
+        asked = self.asks or self.modbus
+        due_s = 0 if asked is None else (asked.every_ms + asked.answer_ms) / 1000
+        return max(self.rules.silent_s, due_s)
+
+    @property
     def channels(self) -> tuple[str, ...]:
         """The channels whose figures it sends, in the order of their names."""
         if self.figures.axes:

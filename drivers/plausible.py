@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from drivers.layout import Layout
+from drivers.reach import Reach
 from drivers.shown import Code, Wrong
 from inspect_rec.units import INCH_MM, to_mm
 
@@ -24,10 +25,6 @@ _AWAY_MM = Decimal(1)
 """A step that is no longer isn't looked at."""
 _SUDDEN = 10
 """A step so many times as long as the one before has no way that leads to it."""
-_SOONEST_S = 0.05
-"""Lines that came in one piece bear one instant; a readout sends at most 20 a second."""
-_SLOWEST_S = 0.5
-"""Between two lines of a recording without instants: a readout sends at least 2 a second."""
 _ALIKE_MM = Decimal("0.050")
 """Two axes are swapped where each shows what the other showed to within so much."""
 _SHIFTS = (1, 10, 100)
@@ -72,7 +69,7 @@ class Plausible:
     def __init__(self, layout: Layout, *, timed: bool = True) -> None:
         self._rules = layout.rules
         in_mm = to_mm(Decimal(1), layout.figures.unit)
-        self._fastest = layout.rules.fastest_mm_per_s / in_mm
+        self._reach = Reach(layout, timed=timed)
         self._nought, self._away, self._alike = (
             mm / in_mm for mm in (_NOUGHT_MM, _AWAY_MM, _ALIKE_MM)
         )
@@ -134,7 +131,7 @@ class Plausible:
     def _settled(self, figures: Figures, at: datetime, steps: Sequence[_Step]) -> bool:
         """Whether figures behind refused ones go on there, or as before; else it isn't known."""
         there = [
-            (abs(value - seen.value), self._far(seen.at, at))
+            (abs(value - seen.value), self._reach.far(seen.at, at))
             for channel, value in figures
             if (seen := self._refused.get(channel)) is not None
         ]
@@ -168,14 +165,8 @@ class Plausible:
             waited = self._timed and at - seen.at > self._silence
             paced = seen.pace is not None and by > _SUDDEN * seen.pace
             sudden = by > self._away and (waited or paced)
-            found.append(_Step(channel, value, seen.value, self._far(seen.at, at), sudden))
+            found.append(_Step(channel, value, seen.value, self._reach.far(seen.at, at), sudden))
         return found
-
-    def _far(self, before: datetime, at: datetime) -> Decimal:
-        """How far a hand can move a slide between two instants, as shown."""
-        if not self._timed:
-            return self._fastest * Decimal(_SLOWEST_S)
-        return self._fastest * Decimal(max((at - before).total_seconds(), _SOONEST_S))
 
     def _moved(self, steps: Sequence[_Step]) -> Wrong | None:
         """One of them went further than 1 mm."""

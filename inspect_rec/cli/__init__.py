@@ -17,6 +17,7 @@ from inspect_rec.cli import (
     job,
     ledger,
     person,
+    readout,
     report,
     shop,
     tool,
@@ -77,6 +78,7 @@ app.add_typer(shop.app, name="shop")
 app.add_typer(person.app, name="person")
 app.add_typer(job.app, name="job")
 app.add_typer(ledger.app, name="ledger")
+app.add_typer(readout.app, name="readout")
 tool.register(app)
 report.register(app)
 calc.register(app)
