@@ -21,7 +21,6 @@ import typer
 from inspect_rec.cli import asking
 
 if TYPE_CHECKING:
-    from drivers.layout import Layout
     from inspect_rec.simulate.readout import Running
     from inspect_rec.simulate.script import Command
 
@@ -54,36 +53,19 @@ def simulate(
 
     Example: inspect-rec readout simulate --layout "two-axis line" --tcp 0
     """
+    from inspect_rec.cli.readout import named
     from inspect_rec.config import read_text
     from inspect_rec.simulate.display import Display
     from inspect_rec.simulate.readout import Running
     from inspect_rec.simulate.script import Player, parse
     from inspect_rec.simulate.wire import PtyWire, TcpWire, Wire
 
-    described = _layout(layout)
+    described = named(layout)
     steps = () if script is None else parse(read_text(script), script.name, described)
     player = Player(Display(described, seed=seed, rate=rate), steps)
     wire: Wire = PtyWire() if pty else TcpWire(tcp)
     with contextlib.closing(wire):
         run(Running(player, wire), typed(), sys.stdout, screen=_is_terminal())
-
-
-def _layout(name: str) -> Layout:
-    """A packaged layout by its id, or one from a file."""
-    from drivers.layout import packaged, parse
-    from inspect_rec.config import read_text
-    from inspect_rec.errors import InputError
-
-    known = packaged()
-    if name in known:
-        return known[name]
-    if not name.lower().endswith(".toml"):
-        raise InputError(
-            "there is no such layout",
-            expected=f"{' | '.join(known)} | a file that ends with .toml",
-            found=repr(name),
-        )
-    return parse(read_text(Path(name)), Path(name).name)
 
 
 def _is_terminal() -> bool:

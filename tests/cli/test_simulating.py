@@ -23,7 +23,7 @@ from drivers.decoder import Alarm, Code, Decoder
 from drivers.layout import packaged
 from drivers.opening import opened
 from drivers.transport import Chunk
-from inspect_rec.cli import simulating
+from inspect_rec.cli import app, simulating
 from inspect_rec.errors import InputError, InspectRecError
 from inspect_rec.reading import Sighting
 from inspect_rec.simulate.display import Display
@@ -36,8 +36,7 @@ from tests.simulate.layouts import described
 
 PAGE = (Path(__file__).parents[2] / "docs" / "simulate-a-readout.md").read_text("utf-8")
 TWO = packaged()["two-axis line"]
-CALL = "import typer; from inspect_rec.cli import simulating as s; a = typer.Typer(); s.register(a)"
-PROGRAM = [sys.executable, "-c", f"{CALL}; a()"]
+PROGRAM = [sys.executable, "-m", "inspect_rec", "readout", "simulate"]
 posix = pytest.mark.skipif(sys.platform == "win32", reason="there are no pseudo-terminals")
 
 
@@ -199,9 +198,7 @@ def test_a_script_is_played_and_ends_it(tmp_path: Path) -> None:
 
 
 def called(*words: str) -> BaseException:
-    app = typer.Typer(pretty_exceptions_enable=False)
-    simulating.register(app)
-    found = CliRunner().invoke(app, words)
+    found = CliRunner().invoke(app, ["readout", "simulate", *words])
     assert found.exception is not None
     return found.exception
 
@@ -286,9 +283,7 @@ def test_the_pages_script_does_what_its_remarks_say() -> None:
 
 
 def test_every_call_on_the_page_is_one_that_the_command_takes() -> None:
-    app = typer.Typer()
-    simulating.register(app)
-    command = typer.main.get_command(app)
+    command = typer.main.get_command(app).commands["readout"].commands["simulate"]  # type: ignore[attr-defined]
     calls = re.findall(r"^inspect-rec readout simulate *([^#\n]*)", PAGE, re.MULTILINE)
     assert len(calls) == 4
     for call in calls:
