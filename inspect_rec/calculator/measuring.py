@@ -7,7 +7,8 @@ state overrides it. Nothing else is assumed. No I/O.
 - a role with marks: ``{"greater": 36.4471, "smaller": 26.4440}``, repeats as a list
 - readings of several flutes: ``{"flutes": [one flute, the next, ...]}``
 - ``ROLE_index_deg`` the index angles, ``ROLE_instrument`` a table that overrides the instrument's
-- ``master_value`` what the master is certified as, ``master_drift`` its drift, um or deg
+- ``master_value`` what the master is certified as, ``master_instrument`` its U, of whatever role;
+  ``ROLE_drift`` the drift of a master, um or deg
 - ``influence`` amounts that override the shop's, ``tolerance_width``, ``lower``, ``upper``,
   ``guard_factor``
 """
@@ -109,6 +110,7 @@ def inputs_of(method: Method) -> dict[str, str]:
             found[f"{role.name}_index_deg"] = "index angle at each mark"
     if any(role.master for role in method.roles):
         found["master_value"] = "what the master is certified as"
+        found["master_instrument"] = 'its U (k = 2), um or deg, as {"expanded": 1.0}'
     for each in method.asks:
         found[each.name] = f"{each.what}: {each.kind}" + (
             "" if each.needed else " (may be left out)"

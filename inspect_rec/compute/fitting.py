@@ -28,7 +28,8 @@ class Circle:
 
     ``..._over_s``: standard uncertainty of that result for a standard uncertainty of one point
     (equal, square to the arc). ``dr_daxis``: change of the radius for a change of the held place
-    of the axis. ``u_tip_over_s``: of centre plus radius along the free coordinate.
+    of the axis. ``u_tip_over_s``: of centre plus radius along the free coordinate, and
+    ``u_tip_below_over_s`` of centre less radius, where the tip lies that way.
     """
 
     centre_x_mm: float
@@ -40,6 +41,7 @@ class Circle:
     u_cx_over_s: float = 0.0
     u_cz_over_s: float = 0.0
     u_tip_over_s: float = 0.0
+    u_tip_below_over_s: float = 0.0
     dr_daxis: float = 0.0
     free: int = 3
 
@@ -241,7 +243,7 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
         raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
     distances = [d for _, _, d in _directions(moved, 0.0, b)]
     r = sum(distances) / n
-    tip = (n - 2 * sv + svv) / (n * svv - sv * sv)
+    both, apart = n + svv, n * svv - sv * sv
     place = (axis_mm, b + shift)
     centre_x, centre_z = place if which == "x" else place[::-1]
     return Circle(
@@ -253,7 +255,8 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
         u_r_over_s=math.sqrt(svv / (n * c)),
         u_cx_over_s=0.0 if which == "x" else math.sqrt(1 / c),
         u_cz_over_s=math.sqrt(1 / c) if which == "x" else 0.0,
-        u_tip_over_s=math.sqrt(tip),
+        u_tip_over_s=math.sqrt((both - 2 * sv) / apart),
+        u_tip_below_over_s=math.sqrt((both + 2 * sv) / apart),
         dr_daxis=_follows_axis(moved, b, r),
         free=2,
     )

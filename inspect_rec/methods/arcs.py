@@ -37,6 +37,11 @@ def on_axis(given: Given, arc: Series) -> fitting.Circle:
     return fitting.circle_on_axis(points_of(arc), axis_mm, which=radial.lower())
 
 
+def u_of_tip(given: Given, circle: fitting.Circle) -> float:
+    """u of the tip's place over that of one sighting, whichever way the slide counts."""
+    return circle.u_tip_over_s if given.slides.tip > 0 else circle.u_tip_below_over_s
+
+
 def detail_of(circle: fitting.Circle, points: Points) -> dict[str, float | tuple[float, ...]]:
     """Centre, radius, form and span, and each point's distance and angle from the centre."""
     centre_x, centre_z = circle.centre_x_mm, circle.centre_z_mm
@@ -364,7 +369,7 @@ def tip_spread(given: Given) -> Outcome:
     def tip(arc: Series) -> tuple[float, float]:
         circle = on_axis(given, arc)
         along = circle.centre_z_mm if given.slides.along == "Z" else circle.centre_x_mm
-        return given.slides.tip * along + circle.radius_mm, circle.u_tip_over_s
+        return given.slides.tip * along + circle.radius_mm, u_of_tip(given, circle)
 
     return _spread(given, tip, [], "crosshair, place of the tip")
 

@@ -16,6 +16,7 @@ from inspect_rec.methods.arcs import (
     no_circle,
     on_axis,
     points_of,
+    u_of_tip,
 )
 from inspect_rec.methods.base import Given, Outcome, Series, stated, step
 from inspect_rec.methods.register import Reads, Role, method
@@ -128,7 +129,7 @@ def tip_from_datum(given: Given) -> Outcome:
     tip = _tip(given, circle)
     rows = (
         given.component(
-            "crosshair, place of the tip", "crosshair", sensitivity=stated(circle.u_tip_over_s)
+            "crosshair, place of the tip", "crosshair", sensitivity=stated(u_of_tip(given, circle))
         ),
         axis_row(given, stated(abs(_by_axis(given, arc))), common=True),
         given.component("crosshair on the datum", "crosshair", averaged=len(datum.taken)),

@@ -296,7 +296,7 @@ def rolled_in_plane(given: Given) -> Outcome:
     "clearance from land width and heel drop",
     roles=(
         DROP,
-        Role("land", Reads.RADIAL, "both sides of the land, seen square on", SIDES),
+        Role("width", Reads.RADIAL, "both sides of the land, seen square on", SIDES),
         MASTER,
     ),
     asks=(LAND, EDGE_RADIUS, WHEEL, *LEVER, *PLANE),
@@ -311,7 +311,7 @@ def rolled_in_plane(given: Given) -> Outcome:
 )
 def heel_drop(given: Given) -> Outcome:
     """Clearance from the width of the land and how much lower in radius its heel stands, deg."""
-    land = given.series["land"]
+    land = given.series["width"]
     width = sighted(given, land, "the land", width_mm(land, given.slides.radial))
 
     def rows(slope: float) -> list[Component]:

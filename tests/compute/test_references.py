@@ -80,8 +80,9 @@ def test_a_circle_held_on_the_axis_and_its_tip_are_scipys_and_numpys(
     place = ours.centre_z_mm if which == "x" else ours.centre_x_mm
     assert (place, ours.radius_mm) == pytest.approx((free, r), abs=2e-7 * radius)
     assert ours.u_r_over_s == pytest.approx(math.sqrt(covariance[1, 1]), rel=1e-3)
-    tip = math.sqrt(np.array([1, 1]) @ covariance @ np.array([1, 1]))
-    assert ours.u_tip_over_s == pytest.approx(tip, rel=1e-3, abs=1e-6)
+    for way, stated in ((1, ours.u_tip_over_s), (-1, ours.u_tip_below_over_s)):
+        tip = math.sqrt(np.array([1, way]) @ covariance @ np.array([1, way]))
+        assert stated == pytest.approx(tip, rel=1e-3, abs=1e-6)
     # Shift of the axis by one, by the rule of implicit functions on the normal equations: by trial.
     near = [
         least_squares(

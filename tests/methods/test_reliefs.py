@@ -109,7 +109,7 @@ def test_a_drawn_land_s_width_and_heel_give_its_clearance_back_wherever_the_slid
     fall, _ = Land(kind, clearance).at("width", width)
     land = moved(places(("greater", width, 0), ("smaller", 0, 0)), shift, mirrored=mirrored)
     said = {**OF_LAND, **PLUNGER, "land": kind, "plane": "transverse"}
-    found = evaluated(HEEL, {"drop": drop(fall, PLUNGER), "land": land}, **said)
+    found = evaluated(HEEL, {"drop": drop(fall, PLUNGER), "width": land}, **said)
     assert found.value == pytest.approx(clearance, abs=1e-9)
 
 
@@ -192,12 +192,12 @@ def test_the_budget_of_a_drop_is_what_trials_give(name: str, kind: str, helix: f
 def test_the_budget_by_width_and_heel_is_what_trials_give(kind: str) -> None:
     fall, _ = Land(kind, 10.0).at("width", 0.8)
     said: dict[str, Any] = {**OF_LAND, **PLUNGER, "land": kind, "plane": "transverse"}
-    read = {"drop": drop(fall, PLUNGER), "land": places(("greater", 0.8, 0), ("smaller", 0, 0))}
+    read = {"drop": drop(fall, PLUNGER), "width": places(("greater", 0.8, 0), ("smaller", 0, 0))}
 
     def light(series: Mapping[str, Series], random: Any) -> dict[str, Series]:
         off = drawn("light", random) / 1000
         shifted = places(("greater", 0.8 + off, 0), ("smaller", -off, 0))
-        return {**series, "land": shifted}
+        return {**series, "width": shifted}
 
     uncertain = {"edge_radius_mm": "radius of the edge"}
     if kind == "hollow":

@@ -178,7 +178,7 @@ def _heel(of: random.Random, machine: Machine, kind: str) -> Known:
     both = sides(width, of.choice((1, 2, 3)), flute=1)
     return Known(
         found.truth,
-        {**found.spots, "land": both},
+        {**found.spots, "width": both},
         found.parameters,
         found.masters,
         flute=1,
