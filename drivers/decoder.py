@@ -83,14 +83,12 @@ class Decoder:
         return found
 
     def idle(self, at: datetime) -> Found:
-        """Nothing came until ``at``: what a pause completes, and an alarm after too long a one."""
+        """Nothing came until ``at``: what a pause completes."""
         found: Found = []
         for piece in self._framer.idle(at):
             self._take(piece, found)
         if self._mute:
             self._hush(at)
-        if (alarm := self.silent(at)) is not None:
-            found.append(alarm)
         return found
 
     def close(self, at: datetime) -> Found:

@@ -125,8 +125,9 @@ def decoded(recorded: Recorded, layout: Layout) -> Iterator[tuple[At, Sighting |
         given[piece.at] = piece.given
         gap_s = 0.0 if last is None else (piece.at - last).total_seconds()
         if silent_s is not None and gap_s > silent_s:
-            for item in decoder.idle(piece.at):
-                yield given[item.at], item
+            for item in (*decoder.idle(piece.at), decoder.silent(piece.at)):
+                if item is not None:
+                    yield given[item.at], item
         last = piece.at
         for item in decoder.feed(piece.data, piece.at):
             yield given[item.at], item

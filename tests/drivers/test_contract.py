@@ -159,8 +159,8 @@ def decoder_raw(decoder: Decoder, data: bytes, n: int) -> bytes:
 @every_layout
 def test_a_readout_that_is_silent_is_told_once_and_one_with_a_key_never(layout: Layout) -> None:
     decoder = Decoder(layout, "RO-1")
-    late = [decoder.idle(AT + timedelta(seconds=n)) for n in range(10)]
-    told = [item for found in late for item in found]
+    late = [AT + timedelta(seconds=n) for n in range(10)]
+    told = [item for at in late for item in (*decoder.idle(at), decoder.silent(at)) if item]
     assert len(told) == (0 if layout.on_key else 1)
 
 
