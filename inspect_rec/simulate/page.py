@@ -1,7 +1,7 @@
 """The page of coverage as Markdown, made from simulated measurements and never typed.
 
-``python -m inspect_rec.simulate.page > docs/coverage.md`` makes it anew, in some minutes on two
-cores. The same version and seed make the same page.
+``python -m inspect_rec.simulate.page > docs/coverage.md`` makes it anew, in about ten minutes
+on two cores. The same version and seed make the same page.
 """
 
 from __future__ import annotations
@@ -102,7 +102,8 @@ class Line:
     case: str
     cells: tuple[str, ...]
     covered: float
-    values: int
+    judged: int
+    """Tools that weren't refused: the two values of a profile aren't independent."""
 
 
 def line(found: Coverage) -> Line:
@@ -122,7 +123,7 @@ def line(found: Coverage) -> Line:
         _percent(found.judged(inside=True, verdict=Verdict.DOES_NOT_CONFORM)),
         _percent(found.judged(inside=True, verdict=Verdict.NEITHER_SHOWN)),
     )
-    return Line(found.method, found.case, cells, found.covered, len(found.values))
+    return Line(found.method, found.case, cells, found.covered, found.tools - found.refused)
 
 
 def _percent(share: float) -> str:
@@ -137,9 +138,9 @@ def reasons() -> Mapping[tuple[str, str], str]:
     return {(row["method"], row.get("case", "")): row["why"] for row in found}
 
 
-def is_short(covered: float, values: int) -> bool:
+def is_short(covered: float, judged: int) -> bool:
     """Whether chance alone doesn't explain so low a coverage."""
-    return covered < least(values)
+    return covered < least(judged)
 
 
 def table(lines: Sequence[Line]) -> list[str]:
@@ -190,7 +191,7 @@ def text(tools: int = TOOLS, seed: str = SEED, workers: int | None = None) -> st
             name: [li for li, t in zip(lines, tasks, strict=True) if t[2] == name]
             for name in sets()
         }
-        short = [each for each in of[BUDGETS] if is_short(each.covered, each.values)]
+        short = [each for each in of[BUDGETS] if is_short(each.covered, each.judged)]
         few = min(tools, _ALONE)
         causes = list(pool.map(_causes, [(s.method, s.case, few, seed) for s in short]))
     head = HEAD.format(
