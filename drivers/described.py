@@ -27,8 +27,8 @@ class Table:
         self.taken: set[str] = set()
 
     def where(self, key: str) -> str:
-        """File and line of a key, or of the table."""
-        table, count = "", -1
+        """File and line of a key; of its table where that is one of several and lacks the key."""
+        table, count, head = "", -1, 0
         for number, line in enumerate(self.text.splitlines(), 1):
             bare = line.strip()
             if bare.startswith("["):
@@ -36,14 +36,16 @@ class Table:
                 count += table == self.name
                 if not self.name and table == key:
                     return f"{self.file}:{number}"
-                if self.nth and table == self.name and count == self.nth and not key:
-                    return f"{self.file}:{number}"
+                if bare.startswith("[[") and table == self.name and count == self.nth:
+                    head = number
             elif (
                 table == self.name
                 and max(count, 0) == self.nth
                 and re.match(rf"{re.escape(key)}\s*=", bare)
             ):
                 return f"{self.file}:{number}"
+        if head:
+            return f"{self.file}:{head}"
         return f"{self.file} [{self.name}]" if self.name else self.file
 
     def wrong(self, key: str, expected: str) -> None:
