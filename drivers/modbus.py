@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Any
 
 from drivers.layout import Layout
 from drivers.network import CONNECT_S
-from drivers.transport import silence_s
 
 if TYPE_CHECKING:
     from pymodbus.client import ModbusSerialClient, ModbusTcpClient
@@ -101,7 +100,7 @@ class Registers:
         asked = layout.modbus
         assert asked is not None  # noqa: S101 - the address was refused without
         self._client, self._unit, self._asked = client, unit, asked
-        self._silent_s = silence_s(layout) or layout.rules.silent_s
+        self._silent_s = layout.silent_s or layout.rules.silent_s
         self._good = self._due = time.monotonic()
         self._first = b""
 

@@ -39,6 +39,11 @@ _MODBUS_PORT = 502
 """Of Modbus over TCP (registered with IANA)."""
 
 
+def is_standard_input(address: str) -> bool:
+    """Whether a readout at that address takes standard input for itself."""
+    return address.strip().lower() in ("-", "stdin:")
+
+
 def opened(
     address: str, layout: Layout, clock: Callable[[], datetime] = now
 ) -> Line | Keyboard | StandardInput:
@@ -49,7 +54,7 @@ def opened(
     """
     address = address.strip()
     own = address.lower()
-    if own in ("-", "stdin:", "keyboard:"):
+    if own == "keyboard:" or is_standard_input(address):
         _fits(address, layout, asks=False)
         return Keyboard(layout, clock) if own == "keyboard:" else StandardInput(clock)
     return Line(_way(address, layout), layout, clock)

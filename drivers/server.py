@@ -14,7 +14,6 @@ from contextlib import suppress
 
 from drivers.layout import Layout
 from drivers.network import CONNECT_S, Connection
-from drivers.transport import silence_s
 
 _SAME_S = 1.0
 """A box that calls again from where it called before, unheard for so long, began anew."""
@@ -31,7 +30,7 @@ class ServerWay:
 
     def __init__(self, address: str, host: str, port: int, layout: Layout) -> None:
         self.address, self._at = address, (host, port)
-        self._silent_s = silence_s(layout)
+        self._silent_s = layout.silent_s
         self._lock = threading.Lock()
         self._listener: socket.socket | None = None
         self._next: tuple[socket.socket, str] | None = None

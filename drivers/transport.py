@@ -98,7 +98,7 @@ class Line:
         self._port: Port | None = None
         self._opening: _Opening | None = None
         self._asking = None if layout.asks is None else Asking(layout)
-        self._silent_s = silence_s(layout) if way.vanishes else None
+        self._silent_s = layout.silent_s if way.vanishes else None
         self._lost = self._mute = False
         self._held: Chunk | None = None
         self._patience_s = self._silent_s or 0.0
@@ -175,7 +175,8 @@ class Line:
         if self._lost:
             return None
         self._lost = True
-        said = f"{self._way.address}: {words}. It is found by itself, soon after it comes"
+        stop = "" if words.endswith("?") else "."
+        said = f"{self._way.address}: {words}{stop} It goes on by itself when it is there"
         return Lost(said, self._clock())
 
     def _again(self, timeout_s: float) -> Lost | Back | None:
@@ -210,16 +211,6 @@ class Line:
             port.close()
         if opening is not None:
             opening.abandon()
-
-
-def silence_s(layout: Layout) -> float | None:
-    """Seconds without a byte after which something is wrong; None where silence means nothing."""
-    if layout.on_key:
-        return None
-    asked = layout.asks or layout.modbus
-    if asked is None:
-        return layout.rules.silent_s
-    return max(layout.rules.silent_s, (asked.every_ms + asked.answer_ms) / 1000)
 
 
 _WORDS = {

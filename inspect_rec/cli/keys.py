@@ -6,8 +6,10 @@ key would lose those that come in between, and a foot switch is quick.
 
 from __future__ import annotations
 
+import codecs
 import contextlib
 import io
+import os
 import queue
 import sys
 import threading
@@ -69,18 +71,48 @@ class Keys:
 
 
 @contextlib.contextmanager
-def opened() -> Iterator[Keys]:
-    """Keys of the terminal, or of what is piped in: there each character is a key."""
+def opened(*, piped: bool = True) -> Iterator[Keys]:
+    """Keys of the terminal, or of what is piped in: there each character is a key.
+
+    ``piped``: whether they may be; where standard input is a readout's, its bytes are no keys, and
+    these come from the terminal itself, or not at all.
+    """
     if isinstance(sys.stdin, io.TextIOWrapper):
         # A key that the encoding doesn't know is another key, not the end of all keys.
         sys.stdin.reconfigure(errors="replace")
-    if not sys.stdin.isatty():
+    if piped and not sys.stdin.isatty():
         yield Keys(lambda: sys.stdin.read(1))
     elif sys.platform == "win32":
         yield Keys(_windows())
-    else:
-        with _single_keys():
+    elif piped:
+        with _single_keys(sys.stdin.fileno()):
             yield Keys(lambda: sys.stdin.read(1))
+    else:
+        yield from _of_the_terminal()
+
+
+def _of_the_terminal() -> Iterator[Keys]:
+    try:
+        number = os.open("/dev/tty", os.O_RDONLY)
+    except OSError:  # none: nobody presses anything
+        yield Keys(_nothing)
+        return
+    signs = codecs.getincrementaldecoder("utf-8")("replace")
+
+    def read() -> str:
+        while data := os.read(number, 1):
+            if char := signs.decode(data):
+                return char
+        return ""
+
+    # Never closed: the thread that waits for a key may wait for ever.
+    with _single_keys(number):
+        yield Keys(read)
+
+
+def _nothing() -> str:
+    threading.Event().wait()
+    return ""
 
 
 def speak_ansi() -> None:
@@ -108,14 +140,13 @@ def _windows() -> Callable[[], str]:
 
 
 @contextlib.contextmanager
-def _single_keys() -> Iterator[None]:
+def _single_keys(number: int) -> Iterator[None]:
     if sys.platform == "win32":
         yield
         return
     import termios
     import tty
 
-    number = sys.stdin.fileno()
     before = termios.tcgetattr(number)
     tty.setcbreak(number, termios.TCSADRAIN)
     try:

@@ -18,7 +18,7 @@ from drivers import replay, table
 from drivers.decoder import Alarm, Decoder
 from drivers.layout import Layout
 from drivers.lines import Lines
-from drivers.opening import opened
+from drivers.opening import is_standard_input, opened
 from drivers.settled import State
 from drivers.transport import Back, Chunk, Lost
 from inspect_rec.capture import Capture, Said
@@ -80,7 +80,8 @@ def run(
         ]
         news = stack.enter_context(Lines(lines))
         console.ready()
-        pressed = stack.enter_context(keys.opened())
+        piped = not any(is_standard_input(address) for address in addresses.values())
+        pressed = stack.enter_context(keys.opened(piped=piped))
         with suppress(KeyboardInterrupt):  # everything is on disk: it is a way to leave
             _loop(news, pressed, capture, console, heard)
 
@@ -133,6 +134,9 @@ def _loop(
             for item in _items(news.what, each.decoder):
                 console.hear(item, each.name)
         for each in heard.values():
+            # Where other news wait it isn't known yet that nothing came.
+            for item in each.decoder.idle(at) if news is None else ():
+                console.hear(item, each.name)
             if (alarm := each.decoder.silent(at)) is not None:
                 console.hear(alarm, each.name)
         while (key := pressed.next()) is not None:
@@ -149,7 +153,7 @@ def _items(found: Chunk | Lost | Back, decoder: Decoder) -> Iterator[Sighting | 
     if isinstance(found, Chunk):
         yield from decoder.feed(found.data, found.at)
     elif isinstance(found, Lost):
-        yield decoder.lost(found.at)
+        yield decoder.lost(found.at, found.why)
     else:
         yield decoder.back(found.at)
 
@@ -186,6 +190,8 @@ def _stop_at(bad: list[Mistake], path: Path) -> None:
 
 def _replay_line(each: replay.Played, capture: Capture, decoder: Decoder, console: Console) -> None:
     at, more = each.at, each.more
+    for item in decoder.idle(at) if each.act else ():
+        console.hear(item)
     if each.data:
         for item in decoder.feed(each.data, at):
             console.hear(item)
