@@ -1,34 +1,50 @@
-"""Type: the four cuts, how wide text is, how it wraps, and how it fits a room. Draws nothing."""
+"""Type: the four cuts, how wide text is, how it wraps, and how it fits a room. Draws nothing.
+
+Chinese and Japanese come from a font of their own, which is read when a text needs it; a line may
+mix both. A sign that no font has is refused, never printed as an empty box.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+import unicodedata
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
 from io import BytesIO
+from itertools import groupby
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
+from inspect_rec.errors import ReportError
+
 MM = 72 / 25.4
 REGULAR, SEMIBOLD = "TallowSans-Regular", "TallowSans-Semibold"
 CONDENSED, CONDENSED_SEMIBOLD = "TallowSans-Condensed", "TallowSans-CondensedSemibold"
+FALLBACK = "DroidSansFallbackFull"
+"""Chinese signs, kana and their punctuation, in one weight."""
 _NARROW = {REGULAR: CONDENSED, SEMIBOLD: CONDENSED_SEMIBOLD}
 SMALLEST = 6.5
 _SPACE = re.compile(r"(?<!\d) +| +(?!(?:mm|µm|°C|K|min|u)\b|%)")
 """Where a line may break: not between a figure and its unit."""
 _AFTER = re.compile(r"[^-/]+[-/]*|[-/]+")
+_WRITTEN = str.maketrans({"⌀": "Ø", "∅": "Ø", "℃": "°C"})
+"""Signs of the trade in place of which the fonts have another that reads the same."""
+_SMALL_KANA = frozenset("ぁぃぅぇぉっゃゅょゎァィゥェォッャュョヮヵヶ")
 
 
 @cache
 def fonts() -> None:
     """Register the four cuts, once."""
-    folder = resources.files("report_templates") / "fonts"
     for name in (REGULAR, SEMIBOLD, CONDENSED, CONDENSED_SEMIBOLD):
-        data = (folder / f"{name}.ttf").read_bytes()
-        pdfmetrics.registerFont(TTFont(name, BytesIO(data)))
+        _register(name)
+
+
+def _register(name: str) -> None:
+    data = (resources.files("report_templates") / "fonts" / f"{name}.ttf").read_bytes()
+    pdfmetrics.registerFont(TTFont(name, BytesIO(data)))
 
 
 def width(text: str, font: str, size: float) -> float:
@@ -38,26 +54,84 @@ def width(text: str, font: str, size: float) -> float:
 
 @cache
 def _known() -> frozenset[str]:
-    """Signs that every cut has."""
+    """Signs that every cut has, those that only steer apart."""
     fonts()
     faces = (pdfmetrics.getFont(font).face.charWidths for font in (*_NARROW, *_NARROW.values()))
-    return frozenset.intersection(*(frozenset(map(chr, wide)) for wide in faces))
+    signs = frozenset.intersection(*(frozenset(map(chr, wide)) for wide in faces))
+    return frozenset(s for s in signs if unicodedata.category(s)[0] != "C")
+
+
+@cache
+def _further() -> frozenset[str]:
+    """Signs that the fallback has; marks that combine and signs without ink aren't meant."""
+    _register(FALLBACK)
+    face = pdfmetrics.getFont(FALLBACK).face
+    signs = map(chr, face.charWidths)
+    return frozenset(s for s in signs if unicodedata.category(s)[0] in "LNPS")
 
 
 def printable(said: str) -> str:
-    """The text with every sign that a cut lacks as its number, [U+5C71]: never an empty box."""
+    """The text as it can be printed, in composed form (NFC). Raises ReportError for a sign that
+    no font has: it is never an empty box."""
     known = _known()
     if known.issuperset(said):
         return said
-    return "".join(ch if ch in known else f"[U+{ord(ch):04X}]" for ch in said)
+    said = unicodedata.normalize("NFC", said).translate(_WRITTEN)
+    for sign in said:
+        if sign not in known and sign not in _further():
+            name = unicodedata.name(sign, "no name")
+            raise ReportError(
+                "no font of the report has this sign",
+                expected="Latin, Greek or Cyrillic letters, Chinese signs, kana",
+                found=f"{sign!a} (U+{ord(sign):04X}, {name}) in {said[:60]!r}",
+                do="Write it with other signs where it was typed",
+            )
+    return said
+
+
+def runs(text: str, font: str) -> Iterator[tuple[str, str]]:
+    """The text in pieces, each with the font that has it: the cut, or the fallback."""
+    known = _known()
+    if known.issuperset(text):
+        yield text, font
+        return
+    for own, signs in groupby(text, lambda sign: sign in known or sign not in _further()):
+        yield "".join(signs), font if own else FALLBACK
 
 
 @lru_cache(maxsize=8192)
 def _units(text: str, font: str) -> float:
     """Width in thousandths of the size; reportlab's own sum takes a third of a report's time."""
+    if not _known().issuperset(text):
+        return sum(_in(piece, each) for piece, each in runs(text, font))
+    return _in(text, font)
+
+
+def _in(text: str, font: str) -> float:
     face = pdfmetrics.getFont(font).face
     wide, other = face.charWidths, face.defaultWidth
     return float(sum(wide.get(ord(ch), other) for ch in text))
+
+
+def _words(text: str) -> Iterator[tuple[str, str]]:
+    """Where lines may break: what stands before a word if it stays on its line, and the word.
+    Signs of the fallback are words of their own where a line may break between them."""
+    for word in filter(None, _SPACE.split(text)):
+        gap, held = " ", ""
+        for piece, font in runs(word, REGULAR):
+            for sign in piece if font == FALLBACK else (piece,):
+                if held and not _together(held[-1], sign[0]):
+                    yield gap, held
+                    gap, held = "", ""
+                held += sign
+        yield gap, held
+
+
+def _together(before: str, sign: str) -> bool:
+    """Whether no line ends between the two: none begins with a sign that closes, a mark or a small
+    kana, and none ends with a bracket that opens (JIS X 4051, GB/T 15834; from memory)."""
+    closes = unicodedata.category(sign) in {"Pe", "Pf", "Po", "Lm"} or sign in _SMALL_KANA
+    return closes or unicodedata.category(before) in {"Ps", "Pi"}
 
 
 def wrap(text: str, font: str, size: float, wide: float) -> list[str]:
@@ -65,8 +139,8 @@ def wrap(text: str, font: str, size: float, wide: float) -> list[str]:
     a slash where it has one."""
     lines: list[str] = []
     line = ""
-    for word in filter(None, _SPACE.split(text)):
-        tried = f"{line} {word}".strip()
+    for gap, word in _words(text):
+        tried = f"{line}{gap}{word}".strip()
         if width(tried, font, size) <= wide:
             line = tried
             continue

@@ -17,6 +17,7 @@ from report_templates.lettering import (
     REGULAR,
     SEMIBOLD,
     fit,
+    runs,
     shortened,
     width,
     wrap,
@@ -84,18 +85,23 @@ class Pen:
         wide = width(said, font, size)
         left = {"left": x, "right": x - wide, "middle": x - wide / 2}[align]
         self.canvas.setFillColor(colour)
-        self.canvas.setFont(font, size)
         piece = self.tags.piece()
         if piece is None:
             self._marked(artifact=True)
-            self.canvas.drawString(*self.xy(left, y), said)
+            self._set(left, y, said, size, font)
             return wide
         self._marked(artifact=False)
         role, number = piece
         self.canvas.addLiteral(f"/{role} <</MCID {number}>> BDC")
-        self.canvas.drawString(*self.xy(left, y), said)
+        self._set(left, y, said, size, font)
         self.canvas.addLiteral("EMC")
         return wide
+
+    def _set(self, left: float, y: float, said: str, size: float, font: str) -> None:
+        for piece, each in runs(said, font):
+            self.canvas.setFont(each, size)
+            self.canvas.drawString(*self.xy(left, y), piece)
+            left += width(piece, each, size)
 
     def before_decimal(self, figure: str, size: float, font: str) -> float:
         """Width of what stands before the decimal sign, or before the unit where there is none."""

@@ -145,6 +145,32 @@ def _as_end_mill(content: Content) -> Content:
     return replace(content, sketch="end mill", features=features)
 
 
+@cache
+def foreign() -> Content:
+    """Names in Greek, Cyrillic, Chinese signs and kana, alone and mixed, short and too long."""
+    c = signing.made("I1").said
+    names = ("山田精密工業株式会社", "Ćwikła & Сыновья, Ελλάς", "东莞市精密刀具磨削有限公司")
+    long_name = "山田精密工業株式会社「第二工場」切削工具研削課" * 2
+    assert c.verdict.deciding is not None
+    return replace(
+        c,
+        mark="QF-山-0417",
+        tool=("球头铣刀 R 4.9，4 刃，右旋 — ボールエンドミル", "高速钢 · 再研磨「３回目」"),
+        facts=tuple((label, n) for (label, _), n in zip(c.facts, (*names, *names), strict=True)),
+        verdict=replace(
+            c.verdict,
+            lines=("全部 5 项特性均符合图纸 QM-D-118 B 的要求，误判风险不超过 5 %。" * 6,),
+            deciding=replace(c.verdict.deciding, name="ボール半径 RE, 刃 3"),
+        ),
+        signatures=(replace(c.signatures[0], name=long_name), *c.signatures[1:]),
+        groups=tuple(replace(g, name=f"ボール半径の測定 {g.name}") for g in c.groups),
+        texts=tuple(
+            replace(t, paragraphs=(*t.paragraphs, "「測定値」は丸めずに判定します。" * 5))
+            for t in c.texts
+        ),
+    )
+
+
 def _german() -> dict[str, Content]:
     found = {}
     for number in ("I1", "I2", "I3"):
@@ -183,6 +209,7 @@ def contents() -> dict[str, Content]:
         ),
         "too uncertain": too_uncertain(),
         "end mill": _as_end_mill(signing.made("I1").said),
+        "foreign names": foreign(),
         **_german(),
         "unknown kind": replace(signing.made("I1").said, sketch="something else", edges=11),
     }

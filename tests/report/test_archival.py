@@ -76,7 +76,7 @@ def preflight(folder: Path, files: dict[str, bytes]) -> list[str]:
 
 
 def test_reports_of_every_length_are_archival(tmp_path: Path) -> None:
-    names = ("I1", "I2", "I3", "I1 before rework", "longest", "emptiest")
+    names = ("I1", "I2", "I3", "I1 before rework", "longest", "emptiest", "foreign names")
     files = {f"{n}.pdf": twin(samples.rendered(name)) for n, name in enumerate(names)}
     assert preflight(tmp_path, files) == ["valid"] * len(names)
 

@@ -64,7 +64,7 @@ def test_each_page_has_its_number_and_the_last_its_end(name: str) -> None:
 @pytest.mark.parametrize("name", KINDS)
 def test_everything_that_is_said_is_on_the_pages(name: str) -> None:
     found = said(*KINDS[name]())
-    read = " ".join(pages(record(name))).replace("[U+5C71]", "\u5c71")
+    read = " ".join(pages(record(name)))
     whole, figures = dense(read), re.sub(r"\s", "", read)
     texts = [found.title, *found.finding, found.sentence, *(x for f in found.facts for x in f)]
     texts += [x for t in (*found.texts, *found.statements) for x in (t.heading, *t.paragraphs)]
