@@ -146,6 +146,10 @@ class Folder:
         """The report of that number."""
         return self.reports / f"{number}.pdf"
 
+    def document(self, sha256: str) -> Path:
+        """A document that came with an act, by its digest."""
+        return self.path / "documents" / sha256
+
     def beside(self, path: str) -> str:
         """A path of station.toml: what isn't absolute begins at the shop's folder, so that it
         means the same from wherever a command is typed."""

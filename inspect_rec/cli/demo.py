@@ -27,6 +27,7 @@ from inspect_rec.errors import InputError, InspectRecError
 from inspect_rec.inspection import fold
 from inspect_rec.people import Issued, Person, Role, Signer, new_person, new_root, signer
 from inspect_rec.release import hand_over, open_job, release
+from inspect_rec.release.conceding import Granted, concede
 from inspect_rec.simulate.readout import SimulatedReadout
 from inspect_rec.store import Store
 
@@ -44,7 +45,6 @@ ORDER = {"characteristics": list(AGAIN), "repeats": 9, "master": "PIN-11"}
 GIVEN = {
     "A-0233": "given outside the demo",
     "A-0234": "given outside the demo",
-    "A-0235": "kept for the amendment of A-0232, which the demo doesn't make",
     "A-0236": "given outside the demo",
     "A-0237": "given outside the demo",
     "A-0238": "given outside the demo",
@@ -73,7 +73,6 @@ def run(fixtures: Path, out: Path) -> int:
             player = _Player(store, folder, fixtures, name, signers, out)
             player.play()
             tools[player.mark] = player.told()
-            _give_numbers(store, player)
     write_whole(
         out / "summary.json",
         json.dumps({"tools": tools}, ensure_ascii=False, indent=1).encode() + b"\n",
@@ -120,8 +119,6 @@ def _keep(folder: Folder, name: str, issued: Issued) -> None:
 
 def _give_numbers(store: Store, player: _Player) -> None:
     """Numbers between this report and the next of the worked jobs went elsewhere."""
-    if player.number != "A-0232":
-        return
     at = player.now + timedelta(minutes=1)
     store.append_all(
         [(at, "Q-01", "number given", {"number": n, "why": why}) for n, why in GIVEN.items()]
@@ -152,7 +149,7 @@ class _Player:
         self.mark = self.job.tool[0].mark
         self.layout = packaged()["two-axis line"]
         self.now = self.recording[0].at
-        self.number = ""
+        self.number = self.amended_by = ""
         self.decision = ""
         self.cuts: list[tuple[int, str]] = []
 
@@ -210,6 +207,13 @@ class _Player:
         elif act in ("clamped", "unclamped"):
             thing = str(each["object"]).split(" on ")[0]
             self._said(capture.event(self.now, act, {"object": thing}))
+        elif act == "concession":
+            granted = Granted(
+                str(each["reference"]), AGAIN, (), str(each["about"]), str(each["customer"])
+            )
+            concede(self.store, self.folder, self.capture.id, "Q-01", granted, self.now)
+            self.capture = Capture(self.store, self.capture.id, "G-01", self.layout)
+            print(f"  … {granted.granted_by} grants concession {granted.number}: {granted.words}")
         elif act == "received":
             body = {"job": self.job.job.number, "tool": self.mark, "state": each["state"]}
             self._said(capture.event(self.now, act, body))
@@ -228,10 +232,16 @@ class _Player:
         )
 
     def _report(self, each: Mapping[str, Any]) -> None:
-        if self.number:
-            return  # the amendment with the customer's concession isn't part of this
-        print(summary.table(self.capture.inspection))
-        handed = hand_over(self.store, self.folder, self.capture.id, self.signers["G-01"], self.now)
+        if not self.number:
+            print(summary.table(self.capture.inspection))
+        handed = hand_over(
+            self.store,
+            self.folder,
+            self.capture.id,
+            self.signers["G-01"],
+            self.now,
+            str(each.get("why", "")),
+        )
         decision = "released" if each["decision"].startswith("released") else "not released"
         reason = str(each.get("reason", ""))
         later = self.now + timedelta(minutes=5)
@@ -245,9 +255,15 @@ class _Player:
             later,
         )
         shutil.copyfile(path, self.out / path.name)
-        self.number, self.decision = handed.number, decision
-        print(f"  → {path.name}: {decision}{f', {reason}' if reason else ''}")
+        said = f"{decision}{f', {reason}' if reason else ''}"
+        if self.number:
+            self.amended_by = handed.number
+            said = f"{each['decision']}, replaces {self.number}"
+        else:
+            self.number, self.decision = handed.number, decision
+        print(f"  → {path.name}: {said}")
         if decision == "not released":
+            _give_numbers(self.store, self)
             self._measure_again(later, reason)
 
     def _measure_again(self, at: datetime, why: str) -> None:
@@ -274,6 +290,7 @@ class _Player:
         return {
             "report": self.number,
             "decision": self.decision,
+            **({"amended_by": self.amended_by} if self.amended_by else {}),
             "results": summary.results(stages, sets),
         }
 
@@ -289,7 +306,9 @@ def _verify(out: Path, folder: Folder) -> bool:
     for path in sorted(out.glob("*.pdf")):
         found = against_store(verify(path.read_bytes(), [root], datetime.now(UTC)), folder.ledger)
         good = good and found.ok
-        state = "genuine, complete, recomputed" if found.ok else "; ".join(map(str, found.findings))
+        replaced = f", replaced by {found.replaced_by}" if found.replaced_by else ""
+        wrong = "; ".join(map(str, found.findings))
+        state = f"genuine, complete, recomputed{replaced}" if found.ok else wrong
         act = "released" if found.released else "not released"
         print(f"{path.name}  {state}; {found.verdict}, {act}")
     return good

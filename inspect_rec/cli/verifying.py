@@ -10,6 +10,7 @@ from cryptography import x509
 
 from inspect_rec.errors import InputError, InspectRecError
 from inspect_rec.release import replaced_by, stale
+from inspect_rec.release.conceding import withdrawn
 from inspect_rec.report.finding import Code, Finding
 from inspect_rec.report.verify import Verification
 from inspect_rec.store import Store
@@ -49,12 +50,15 @@ def against_store(found: Verification, path: Path) -> Verification:
                     where = f"entry {entry.station} {entry.seq}"
                     findings.append(Finding(Code.STORE, f"{where} as in the report", "another"))
             later = replaced_by(store, header.number)
+            gone = withdrawn(store, header.number)
             after = stale(entries, found.inspection.digest) if found.inspection else None
     except InspectRecError as error:
         findings.append(Finding(Code.STORE, "a store that can be read", str(error)))
-        later, after = None, None
+        later, after, gone = None, None, None
     touched = after.found if after else None
-    return replace(found, findings=tuple(findings), replaced_by=later, touched=touched)
+    return replace(
+        found, findings=tuple(findings), replaced_by=later, withdrawn=gone, touched=touched
+    )
 
 
 def as_json(found: Verification) -> dict[str, Any]:
@@ -65,6 +69,7 @@ def as_json(found: Verification) -> dict[str, Any]:
         "verdict": found.verdict,
         "released": found.released,
         "replaced_by": found.replaced_by,
+        "withdrawn": found.withdrawn,
         "findings": [
             {"code": f.code.value, "expected": f.expected, "found": f.found} for f in found.findings
         ],
@@ -87,6 +92,8 @@ def as_words(found: Verification, name: str) -> str:
         lines.append(f"  the pages were made again from the readings inside, {same}")
     if found.touched:
         lines.append(f"  the tool was touched after this report: {found.touched}")
+    if found.withdrawn:
+        lines.append(f"  WITHDRAWN: {found.withdrawn}")
     if found.replaced_by:
         lines.append(f"  replaced by {found.replaced_by}")
     lines += [f"  ! {f.code.value}: expected {f.expected}, found {f.found}" for f in found.findings]

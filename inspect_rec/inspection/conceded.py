@@ -14,10 +14,15 @@ _OPEN = (Verdict.NEITHER_SHOWN, Verdict.DOES_NOT_CONFORM)
 """Verdicts that a customer may take as they are; what couldn't be judged isn't one."""
 
 
+def needs_one(result: Result) -> bool:
+    """Whether a customer may take the result as it is, since it isn't shown to conform."""
+    return result.verdict in _OPEN and not result.characteristic.info
+
+
 def concession(inspection: Inspection, result: Result) -> Concession | None:
     """The last concession that covers a result which isn't shown to conform; it was granted for
     what was known then, so a reading taken later is none of its."""
-    if result.verdict not in _OPEN or result.characteristic.info:
+    if not needs_one(result):
         return None
     order = _order(inspection)
     latest = max((order[ref] for ref in result.refs if ref in order), default=-1)

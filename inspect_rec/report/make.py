@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from inspect_rec import ledger
 from inspect_rec.errors import ReportError
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry
-from inspect_rec.report import content, pdf, record, saying
+from inspect_rec.report import content, documents, pdf, record, saying
 from inspect_rec.report.record import Header
 from report_templates import languages, letter
 
@@ -22,11 +24,15 @@ class Made:
     inspection: Inspection
 
 
-def make(entries: tuple[Entry, ...], header: Header) -> Made:
+def make(
+    entries: tuple[Entry, ...], header: Header, given: Mapping[str, bytes] = MappingProxyType({})
+) -> Made:
     """The report of one tool, whole but for its signatures.
 
-    ``entries``: those of the tool and those that opened its job, oldest first. Raises
-    ReportError for a layout or language that isn't here, and what ``inspection.fold`` raises.
+    ``entries``: those of the tool and those that opened its job, oldest first. ``given``: the
+    documents that belong to its entries, by the names that ``documents.named`` gives them. Raises
+    ReportError for a layout or language that isn't here or a document that isn't the one, and
+    what ``inspection.fold`` raises.
     """
     _known(header)
     inspection = fold(entries, header.inspection)
@@ -38,6 +44,7 @@ def make(entries: tuple[Entry, ...], header: Header) -> Made:
         record.READINGS: pdf.Attachment(
             record.to_csv(inspection), "text/csv", "Data", "raw readings as a table"
         ),
+        **documents.attached(entries, header.inspection, given),
     }
     return Made(pdf.render(said, attachments, ledger.instant(header.issued)), said, inspection)
 

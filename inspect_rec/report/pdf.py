@@ -291,7 +291,9 @@ def released_stamp(
     w = words(language)
     kind = "released" if decision == "released" else "not_released"
     same = w["signature.measured_too"] if measured_too else ""
-    lines = (at, w["signature.key"].format(key=key), *(said for said in (same, reason) if said))
+    conceded = decision == "released" and reason
+    why = w["signature.conceded"].format(numbers=reason) if conceded else reason
+    lines = (at, w["signature.key"].format(key=key), *(said for said in (same, why) if said))
     stamp = stamps.Stamp(
         person.name,
         lines,

@@ -49,6 +49,8 @@ class Header:
     persons: Mapping[str, Named]
     customers: Mapping[str, str]
     ground_by: str
+    why: str = ""
+    """What changed against the report that this one replaces, and why."""
 
     def person(self, id_: str) -> str:
         """Name of a person, or the id where no name is kept any more."""
@@ -79,6 +81,7 @@ def to_bytes(header: Header, entries: tuple[Entry, ...]) -> bytes:
             },
             "customers": dict(header.customers),
             "ground_by": header.ground_by,
+            **({"why": header.why} if header.why else {}),
             "entries": [ledger.to_json(e) for e in entries],
         }
     )
@@ -128,6 +131,7 @@ def _header(whole: Mapping[str, Any]) -> Header:
             },
             customers={_text(id_): _text(name) for id_, name in whole["customers"].items()},
             ground_by=text["ground_by"],
+            why=_text(whole.get("why", "")),
         )
     except (KeyError, TypeError, AttributeError, LedgerError, ValueError) as error:
         raise ReportError("the record's head is incomplete", found=repr(error)[:100]) from error

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from inspect_rec.compute.conformity import Verdict
 from inspect_rec.inspection import Inspection, Result
+from inspect_rec.inspection.conceded import concession, under_concession
 from inspect_rec.plan import Characteristic
 from inspect_rec.report import figures, plots, telling
 from inspect_rec.report.content import (
@@ -37,7 +38,7 @@ def of(inspection: Inspection, header: Header) -> Content:
     inspection = spoken(inspection, w)
     tool, job, shop = inspection.tool, inspection.job.job, inspection.shop.shop
     numbers = {c.id: n for n, c in enumerate(inspection.job.characteristic, 1)}
-    releasable = inspection.verdict is Verdict.CONFORMS
+    releasable = inspection.verdict is Verdict.CONFORMS or bool(under_concession(inspection))
     replaces = w["page.replaces"].format(number=header.replaces) if header.replaces else ""
     features, more = _features(inspection, numbers, w)
     return Content(
@@ -126,10 +127,14 @@ def _verdict(inspection: Inspection, numbers: dict[str, int], w: Words) -> Verdi
         permits = "scrap" if lost else "wheel"
     if verdict is Verdict.NEITHER_SHOWN and telling.customer_proves(inspection):
         permits = "kept"
+    may = w[f"permits.{permits}"]
+    if covering := under_concession(inspection):
+        numbers_ = ", ".join(c.number for c in covering)
+        may = w["permits.conceded"].format(numbers=numbers_)
     return VerdictBlock(
         verdict.value,
         w[f"finding.{verdict.value}"],
-        w[f"permits.{permits}"],
+        may,
         (telling.verdict_lines(inspection, judged, deciding, w),),
         _deciding_block(inspection, judged, deciding, numbers, w),
         deciding is not None and deciding.judgement.side == "under",
@@ -311,7 +316,9 @@ def _groups(inspection: Inspection, numbers: dict[str, int], w: Words) -> tuple[
         edges: Sequence[int | None] = (None,)
         if results and c.per == "flute":
             edges = range(1, inspection.tool.edges + 1)
-        rows = tuple(_row(by_edge[e], w) if e in by_edge else _open_row(e, w) for e in edges)
+        rows = tuple(
+            _row(by_edge[e], inspection, w) if e in by_edge else _open_row(e, w) for e in edges
+        )
         found.append(Group(numbers[c.id], name, _group_lines(c, results, w), rows))
     return tuple(found)
 
@@ -334,7 +341,13 @@ def _group_lines(c: Characteristic, results: Sequence[Result], w: Words) -> tupl
     return tuple(line for line in lines if line)
 
 
-def _row(r: Result, w: Words) -> Row:
+def _conceded(inspection: Inspection, r: Result, w: Words) -> str:
+    """The customer's concession that covers a result."""
+    covering = concession(inspection, r)
+    return "" if covering is None else w["page.conceded"].format(number=covering.number)
+
+
+def _row(r: Result, inspection: Inspection, w: Words) -> Row:
     c = r.characteristic
     deviation = "–"
     if c.nominal is not None and not c.natural_zero and len(r.values) == 1 and c.nominal != 0:
@@ -352,7 +365,7 @@ def _row(r: Result, w: Words) -> Row:
         bar(r, w),
         r.verdict.value,
         w[f"short.{r.verdict.value}"],
-        why(r, w) if refused else "",
+        why(r, w) if refused else _conceded(inspection, r, w),
         r.judgement.side == "under",
     )
 

@@ -38,6 +38,10 @@ ROLE = {MEASURED_BY: Role.MEASURES, RELEASED_BY: Role.RELEASES}
 
 MEASURED = "Measured by: the readings are mine and true."
 RELEASED = "Released: I authorise this report and release the tool."
+CONCEDED = (
+    "Released under the customer's concession: I authorise this report and release the tool. "
+    "Concession: "
+)
 NOT_RELEASED = "Not released: I authorise this report. I do not release the tool. Reason: "
 
 RESERVED = 4096
@@ -156,11 +160,13 @@ def _library() -> Iterator[None]:
 def _meaning(decision: str, reason: str) -> str:
     if decision == "released" and not reason:
         return RELEASED
-    if decision == "not released" and reason.strip() and reason.isprintable():
-        return NOT_RELEASED + reason
+    start = {"released": CONCEDED, "not released": NOT_RELEASED}.get(decision)
+    if start is not None and reason.strip() and reason.isprintable():
+        return start + reason
     raise ReportError(
         "no decision",
-        expected='"released" without a reason, or "not released" with a line that says why',
+        expected='"released", alone or with the concessions it is under, or "not released" with a '
+        "line that says why",
         found=f"{decision!r}, {reason!r}",
     )
 

@@ -32,7 +32,15 @@ from inspect_rec.people import Role, key_id, person_of, shop_of
 from inspect_rec.report import cms, revisions
 from inspect_rec.report.cms import Flaw
 from inspect_rec.report.finding import Code, Finding
-from inspect_rec.report.sign import FIELDS, MEASURED, MEASURED_BY, NOT_RELEASED, RELEASED, ROLE
+from inspect_rec.report.sign import (
+    CONCEDED,
+    FIELDS,
+    MEASURED,
+    MEASURED_BY,
+    NOT_RELEASED,
+    RELEASED,
+    ROLE,
+)
 
 # The library logs each path that it can't build; here that is a finding, said once.
 logging.getLogger("pyhanko").setLevel(logging.CRITICAL + 1)
@@ -319,9 +327,11 @@ def _decision(run: _Checking, name: str, meaning: str) -> tuple[str | None, str]
         return None, ""
     if meaning == RELEASED:
         return "released", ""
+    if meaning.startswith(CONCEDED):
+        return "released", meaning.removeprefix(CONCEDED)
     if meaning.startswith(NOT_RELEASED):
         return "not released", meaning.removeprefix(NOT_RELEASED)
-    run.say(Code.SIGNATURE_FORM, f"{RELEASED} | {NOT_RELEASED}...", meaning)
+    run.say(Code.SIGNATURE_FORM, f"{RELEASED} | {CONCEDED}... | {NOT_RELEASED}...", meaning)
     return "not released", meaning
 
 

@@ -9,7 +9,7 @@ from inspect_rec.compute.conformity import Verdict
 from inspect_rec.compute.rules import Kind, percent
 from inspect_rec.inspection import Check, Inspection, Result, repeats, studied
 from inspect_rec.plan import Job
-from inspect_rec.report import correction, figures
+from inspect_rec.report import amending, correction, figures
 from inspect_rec.report.content import Table, Text
 from inspect_rec.report.figures import shown, spread, with_unit
 from inspect_rec.report.record import Header
@@ -160,7 +160,9 @@ def texts(
     inspection: Inspection, header: Header, numbers: dict[str, int], w: Words
 ) -> tuple[Text, ...]:
     """The paragraphs under the table, each under its heading."""
+    amended = tuple(amending.told(inspection, header, numbers, w))
     return (
+        *((Text(w["texts.amendment"], amended),) if amended else ()),
         Text(w["texts.rule"], tuple(_rule(inspection, w))),
         Text(w["texts.conditions"], tuple(_conditions(inspection, w))),
         Text(w["texts.inout"], tuple(_in_and_out(inspection, w))),
@@ -325,7 +327,7 @@ def _supplied(inspection: Inspection, w: Words) -> str:
         supplied=job.supplied or none,
         not_covered=job.not_covered or none,
         deviations=job.deviations or none,
-        concessions=none,
+        concessions=amending.concessions(inspection, w) or none,
     )
 
 

@@ -12,10 +12,12 @@ from datetime import datetime
 
 from cryptography import x509
 
+from inspect_rec.compute.conformity import Verdict
 from inspect_rec.errors import InspectRecError
 from inspect_rec.inspection import Inspection
+from inspect_rec.inspection.conceded import under_concession
 from inspect_rec.ledger import Entry
-from inspect_rec.report import pdf, record, signatures
+from inspect_rec.report import documents, pdf, record, signatures
 from inspect_rec.report.finding import Code, Finding
 from inspect_rec.report.make import Made, make
 from inspect_rec.report.record import Header
@@ -37,6 +39,8 @@ class Verification:
     """Whether this program makes the unsigned file byte for byte again; another version of a
     library may draw the same page with other bytes."""
     replaced_by: str | None = None
+    withdrawn: str | None = None
+    """Why it was withdrawn, where it was held against the ledger."""
     touched: str | None = None
     """What a store tells of the tool after this report; the report is genuine all the same."""
 
@@ -77,13 +81,14 @@ def verify(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Veri
     read = _record(checked.base or data, said)
     if read is None:
         return Verification(tuple(said.found), signed=checked.signed)
-    header, entries, readings = read
-    made = _made(header, entries, said)
+    header, entries, readings, files = read
+    made = _made(header, entries, files, said)
     if made is None:
         return Verification(tuple(said.found), header, None, entries, checked.signed)
     _readings(made, readings, said)
     _pages(data, made, said)
     _persons(header, made.inspection, checked.signed, said)
+    _decided(made.inspection, checked.signed, said)
     _stamps(data, header, checked.signed, said)
     return Verification(
         tuple(said.found),
@@ -95,29 +100,39 @@ def verify(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Veri
     )
 
 
-def _record(base: bytes, said: _Findings) -> tuple[Header, tuple[Entry, ...], bytes] | None:
-    """The attachments, exactly two, and the record read from them."""
+_Read = tuple[Header, tuple[Entry, ...], bytes, dict[str, bytes]]
+
+
+def _record(base: bytes, said: _Findings) -> _Read | None:
+    """The attachments, exactly those that there must be, and the record read from them."""
     try:
         files = pdf.attachments(base, record.LARGEST)
     except (InspectRecError, *FORGED) as error:
-        said.add(Code.ATTACHMENT, "two attachments that can be read", str(error)[:200])
+        said.add(Code.ATTACHMENT, "attachments that can be read", str(error)[:200])
         return None
-    wanted = {record.RECORD, record.READINGS}
-    if set(files) != wanted:
-        said.add(Code.ATTACHMENT, ", ".join(sorted(wanted)), ", ".join(sorted(files)) or "none")
+    if not {record.RECORD, record.READINGS} <= set(files):
+        wanted = f"{record.READINGS}, {record.RECORD}"
+        said.add(Code.ATTACHMENT, wanted, ", ".join(sorted(files)) or "none")
         return None
     try:
         header, entries = record.from_bytes(files[record.RECORD])
-    except InspectRecError as error:
+        documents_ = documents.named(entries, header.inspection)
+    except (InspectRecError, *FORGED) as error:
         said.add(Code.RECORD, "a record whose every entry holds", str(error)[:300])
         return None
-    return header, entries, files[record.READINGS]
+    if set(files) != (wanted_ := {record.RECORD, record.READINGS, *documents_}):
+        said.add(Code.ATTACHMENT, ", ".join(sorted(wanted_)), ", ".join(sorted(files)))
+        return None
+    given = {name: files[name] for name in documents_}
+    return header, entries, files[record.READINGS], given
 
 
-def _made(header: Header, entries: tuple[Entry, ...], said: _Findings) -> Made | None:
-    """The report made again from its own readings."""
+def _made(
+    header: Header, entries: tuple[Entry, ...], given: dict[str, bytes], said: _Findings
+) -> Made | None:
+    """The report made again from its own readings; a document that isn't the one is a finding."""
     try:
-        return make(entries, header)
+        return make(entries, header, given)
     except (InspectRecError, *FORGED) as e:
         said.add(Code.RECORD, "readings from which the report can be made again", str(e)[:300])
         return None
@@ -170,6 +185,19 @@ def _persons(
     same = by_role.get(MEASURED_BY) == by_role.get(RELEASED_BY)
     if len(by_role) == 2 and same and not inspection.job.job.same_person_may_release:
         said.add(Code.SIGNER, "two different persons", f"{by_role[MEASURED_BY]} signed both")
+
+
+def _decided(inspection: Inspection, signed: Sequence[Signed], said: _Findings) -> None:
+    """A tool is released where it conforms, or under the concessions that cover it, by name."""
+    for each in signed:
+        if each.decision != "released":
+            continue
+        covering = ", ".join(c.number for c in under_concession(inspection))
+        expected = "" if inspection.verdict is Verdict.CONFORMS else covering
+        if inspection.verdict is not Verdict.CONFORMS and not covering:
+            said.add(Code.RECORD, "a tool that conforms, or a concession", inspection.verdict.value)
+        elif each.reason != expected:
+            said.add(Code.RECORD, f"released {expected or 'without a concession'}", each.reason)
 
 
 def _stamps(data: bytes, header: Header, signed: Sequence[Signed], said: _Findings) -> None:

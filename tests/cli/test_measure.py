@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import io
 import json
 import os
 import shutil
@@ -17,8 +16,8 @@ from pathlib import Path
 
 import pytest
 
+from drivers import replay
 from drivers.layout import packaged
-from drivers.transport import Chunk
 from inspect_rec.capture import Capture
 from inspect_rec.cli import measure
 from inspect_rec.config import Folder, Name
@@ -26,6 +25,7 @@ from inspect_rec.errors import InputError, StoreError
 from inspect_rec.people import Role
 from inspect_rec.simulate.readout import SimulatedReadout
 from inspect_rec.store import Store
+from inspect_rec.store.journal import recording
 from tests import worked
 
 LAYOUT = packaged()["two-axis line"]
@@ -34,26 +34,6 @@ AT = datetime(2026, 11, 18, 9, 0, tzinfo=UTC)
 MARK = "I1/QF-0417"
 BY_EYE = ("97.4", "20.7", "20.8", "20.7")
 """What is read by eye before the first sighting: length on arrival and three temperatures."""
-
-
-# The journal
-
-
-def test_bytes_are_in_the_journal_as_they_came() -> None:
-    journal = io.StringIO()
-    assert measure._keep(Chunk(b"X+0\xff", AT), journal) is None
-    assert json.loads(journal.getvalue()) == {"at": "2026-11-18T09:00:00Z", "hex": "582b30ff"}
-
-
-def test_a_journal_that_fails_is_said() -> None:
-    class Full(io.StringIO):
-        def write(self, _: str) -> int:
-            raise OSError(28, "No space left on device")
-
-    said = measure._keep(Chunk(b"X", AT), Full())
-    assert said is not None
-    assert not said.ok
-    assert "No space left" in said.words
 
 
 # The whole program
@@ -189,7 +169,7 @@ def test_in_a_terminal_one_key_takes_and_arrows_do_nothing(folder: Folder) -> No
         assert kinds == ["job opened", *["reading"] * 4, "clamped", "reading"]
     journals = list(folder.journal.iterdir())
     assert len(journals) == 1
-    kept = b"".join(
-        bytes.fromhex(json.loads(line)["hex"]) for line in journals[0].read_text().splitlines()
-    )
+    lines, bad = replay.read(recording(journals[0]).decode(), journals[0].name)
+    assert not bad
+    kept = b"".join(each.data for each in lines)
     assert kept.startswith(line_of("36.449", "130.250"))

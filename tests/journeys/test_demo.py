@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from inspect_rec.cli import demo
+from inspect_rec.cli import demo, verifying
+from inspect_rec.report import pdf
+from inspect_rec.report.verify import verify
 from tests import worked
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
@@ -63,11 +66,31 @@ def test_the_summary_tells_every_expected_result(
 
 
 def test_the_folder_holds_the_reports_the_root_and_the_ledger_and_no_other_pdf(out: Path) -> None:
-    assert sorted(p.name for p in out.glob("*.pdf")) == ["A-0231.pdf", "A-0232.pdf", "A-0240.pdf"]
+    made = ["A-0231.pdf", "A-0232.pdf", "A-0235.pdf", "A-0240.pdf"]
+    assert sorted(p.name for p in out.glob("*.pdf")) == made
     every = {p.name for p in out.rglob("*.pdf")}
-    assert every == {"A-0231.pdf", "A-0232.pdf", "A-0240.pdf"}
+    assert every == set(made)
     assert (out / "shop-root.pem").is_file()
     assert (out / "shop" / "ledger.sqlite").is_file()
+
+
+def test_the_amendment_replaces_the_report_and_is_released_under_the_concession(
+    out: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    root, ledger = verifying.read_root(out / "shop-root.pem"), out / "shop" / "ledger.sqlite"
+    now = datetime.now(UTC)
+    old, new = (
+        verifying.against_store(verify((out / f"{n}.pdf").read_bytes(), [root], now), ledger)
+        for n in ("A-0232", "A-0235")
+    )
+    assert old.ok
+    assert old.replaced_by == "A-0235"
+    assert new.ok
+    assert (new.verdict, new.released) == ("neither shown", True)
+    assert [s.reason for s in new.signed if s.decision] == ["CON-7"]
+    text = " ".join(" ".join(page) for page in pdf.text_of((out / "A-0235.pdf").read_bytes()))
+    for said in ("A-0232", "CON-7", "10.9709", "10.9741", "3.2 µm", "4.3 µm", "Neither shown."):
+        assert said in text, said
 
 
 def test_a_folder_that_holds_something_else_is_left_alone(tmp_path: Path) -> None:

@@ -18,9 +18,12 @@ from inspect_rec import __version__, ledger
 from inspect_rec.config import Folder, read_whole, write_whole
 from inspect_rec.errors import PersonError, ReportError, StoreError
 from inspect_rec.inspection import Inspection, fold
+from inspect_rec.inspection.conceded import under_concession
 from inspect_rec.ledger import Entry, inspection_digest
 from inspect_rec.people import Role, Signer, key_id
-from inspect_rec.plan import JobFile
+from inspect_rec.release import conceding
+from inspect_rec.release.conceding import replaced_by
+from inspect_rec.release.opening import copy_away, open_job
 from inspect_rec.report import figures, pdf, sign, signatures
 from inspect_rec.report.finding import Code, Finding
 from inspect_rec.report.make import Made, language_of, make
@@ -28,6 +31,18 @@ from inspect_rec.report.record import Header, Named
 from inspect_rec.store import Store
 from inspect_rec.store.sqlite import Draft
 from report_templates import letter, words
+
+__all__ = [
+    "HandedOver",
+    "copy_away",
+    "finish",
+    "hand_over",
+    "header_of",
+    "open_job",
+    "release",
+    "replaced_by",
+    "stale",
+]
 
 DECISIONS = ("released", "not released")
 _TRIES = 5
@@ -43,34 +58,17 @@ class HandedOver:
     inspection: Inspection
 
 
-# -- a job -------------------------------------------------------------------
-
-
-def open_job(store: Store, folder: Folder, job: JobFile, person: str, at: datetime) -> list[str]:
-    """Open a job, or open it anew after a change; gives its inspections."""
-    opened = store.entries(kinds=("job opened",))
-    taken = {str(e.body["plan"]["job"]["customer"]) for e in opened}
-    plan = job.model_dump(mode="json", by_alias=True)
-    plan["job"]["customer"] = folder.customer_id(job.job.customer, taken)
-    body = {
-        "job": job.job.number,
-        "plan": plan,
-        "shop": folder.read_shop().model_dump(mode="json", by_alias=True),
-    }
-    store.append(at, person, "job opened", body)
-    return [f"{job.job.number}/{tool.mark}" for tool in job.tool]
-
-
 # -- the first signature -----------------------------------------------------
 
 
 def hand_over(
-    store: Store, folder: Folder, inspection_id: str, who: Signer, at: datetime
+    store: Store, folder: Folder, inspection_id: str, who: Signer, at: datetime, why: str = ""
 ) -> HandedOver:
-    """Make the report of a tool and sign it "measured by".
+    """Make the report of a tool and sign it "measured by". One that replaces a report that was
+    decided is an amendment, and says ``why``: what changed.
 
-    Raises ReportError while something is still to be measured, or where a report of the same
-    readings is there already; PersonError for a signer who doesn't measure.
+    Raises ReportError while something is still to be measured, where a report of the same readings
+    is there already, or an amendment has no reason; PersonError for a signer who doesn't measure.
     """
     _may_sign(who, Role.MEASURES, at)
     for _ in range(_TRIES):
@@ -80,8 +78,9 @@ def hand_over(
         before = _last_made(entries)
         if before is not None:
             _something_new(store, folder, before, inspection)
-        header = header_of(store, folder, inspection, who.person.id, at, before)
-        made = make(entries, header)
+            _reasoned(entries, before, why)
+        header = header_of(store, folder, inspection, who.person.id, at, before, why)
+        made = make(entries, header, conceding.documents_of(folder, entries, inspection_id))
         try:
             path = _sign_measured(store, folder, made, header, who, at)
         except StoreError:
@@ -113,6 +112,20 @@ def _last_made(entries: tuple[Entry, ...]) -> Entry | None:
     return next((e for e in reversed(entries) if e.kind == "report made"), None)
 
 
+def _reasoned(entries: tuple[Entry, ...], before: Entry, why: str) -> None:
+    """What a customer has in hands isn't replaced without a word (ISO/IEC 17025:2017, 7.8.8; from
+    memory)."""
+    number = before.body["number"]
+    decided = any(e.kind == "decided" and e.body["number"] == number for e in entries)
+    if decided and not (why.strip() and why.isprintable()):
+        raise ReportError(
+            f"this report amends {number}, which was decided",
+            expected="what changed, and why",
+            found=repr(why),
+            do="State it with --why",
+        )
+
+
 def _something_new(store: Store, folder: Folder, before: Entry, inspection: Inspection) -> None:
     """A second report of the same readings would say nothing new under another number."""
     if before.body["inspection_digest"] != inspection.digest:
@@ -133,6 +146,7 @@ def header_of(
     signer: str,
     at: datetime,
     before: Entry | None = None,
+    why: str = "",
 ) -> Header:
     """What the next report of this tool says of itself; ``before``: the report it replaces."""
     entries = inspection.record.entries
@@ -156,6 +170,7 @@ def header_of(
         },
         customers={customer: customers[customer].name} if customer in customers else {},
         ground_by=next(readings, signer),
+        why="" if before is None else why,
     )
 
 
@@ -196,22 +211,17 @@ def release(
     """Sign a report "released by", with the decision.
 
     Raises ReportError where the report is stale, broken or signed already, PersonError for a
-    signer who doesn't release, or who measured it where the job wants two persons.
+    signer who doesn't release, or who measured it where the job wants two persons. What isn't
+    shown to conform is released under the customer's concessions alone, which the signature names.
     """
     _may_sign(who, Role.RELEASES, at)
-    reason = reason if decision == "not released" else ""
     _decided(decision, reason)
     path = finish(store, folder, number)
     data = read_whole(path)
     inspection = _undecided(store, number)
     same = _sound(data, inspection, who, at)
-    if decision == "released" and inspection.verdict.value != "conforms":
-        raise ReportError(
-            "this tool can't be released",
-            expected="a tool that conforms",
-            found=inspection.verdict.value,
-            do="Measure better, grind on, or decide: not released",
-        )
+    if decision == "released":
+        reason = _released_under(inspection)
     language = language_of(data)
     key, when = key_id(who.certificate), figures.moment(at, words(language))
     stamp = pdf.released_stamp(who.person, key, when, language, decision, reason, measured_too=same)
@@ -225,6 +235,21 @@ def release(
     _keep(store, folder, number, signed, drafts)
     copy_away(store, folder, at, number)
     return path
+
+
+def _released_under(inspection: Inspection) -> str:
+    """The concessions that a release rests on; empty for a tool that conforms."""
+    if inspection.verdict.value == "conforms":
+        return ""
+    covering = ", ".join(c.number for c in under_concession(inspection))
+    if not covering:
+        raise ReportError(
+            "this tool can't be released",
+            expected="a tool that conforms, or the customer's concession",
+            found=inspection.verdict.value,
+            do="Measure better, grind on, record a concession, or decide: not released",
+        )
+    return covering
 
 
 def _decided(decision: str, reason: str) -> None:
@@ -370,30 +395,3 @@ def _signed(base: Mapping[str, str], role: str, who: Signer, data: bytes) -> dic
 
 def _sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
-
-
-def copy_away(store: Store, folder: Folder, at: datetime, number: str) -> Path | None:
-    """Copy the ledger into the second folder, where one is set.
-
-    Raises StoreError where that fails; the report stands all the same, and the error says so.
-    """
-    copies = folder.settings().copies
-    if not copies:
-        return None
-    try:
-        return store.copy_to(Path(copies), at)
-    except (StoreError, OSError) as error:
-        raise StoreError(
-            f"{number} is signed and kept, but the ledger's copy failed",
-            found=str(error),
-            where=copies,
-            do="See to the second folder, then: inspect-rec ledger copy FOLDER",
-        ) from error
-
-
-def replaced_by(store: Store, number: str) -> str | None:
-    """The report that replaces another, if there is one."""
-    for entry in store.entries(kinds=("report made",)):
-        if entry.body.get("replaces") == number:
-            return str(entry.body["number"])
-    return None
