@@ -38,9 +38,17 @@ def keep_alive(own: socket.socket) -> None:
             own.setsockopt(socket.IPPROTO_TCP, option, value)
 
 
+def called(host: str, port: int) -> socket.socket:
+    """A fresh connection; raises OSError when nothing answers in time."""
+    try:
+        return socket.create_connection((host, port), CONNECT_S)
+    except (socket.gaierror, UnicodeError):  # a name that is none: too long, or with empty parts
+        raise ConnectionError("no machine of that name is known") from None
+
+
 def knock(host: str, port: int) -> None:
     """Raises OSError unless something answers; it is let go at once, and learns nothing."""
-    with socket.create_connection((host, port), CONNECT_S) as own:
+    with called(host, port) as own:
         # Reset, not closed in form: a box that takes one caller is free again at once.
         own.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
 
@@ -89,7 +97,7 @@ class SocketWay:
 
     def open(self) -> Connection:
         """A fresh connection."""
-        return Connection(socket.create_connection((self.host, self.port), CONNECT_S))
+        return Connection(called(self.host, self.port))
 
     def close(self) -> None:
         """Nothing is kept between two connections."""

@@ -269,8 +269,8 @@ class _Opening:
         port = None
         try:
             port = self._opened()
-        except OSError as error:
-            # Not there yet: the next try comes after a pause.
+        except (OSError, ValueError) as error:
+            # Not there yet: the next try comes after a pause. ValueError: a name that is none.
             self.why = why(error)
         finally:
             with self._lock:

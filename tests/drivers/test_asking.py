@@ -11,7 +11,7 @@ import tty
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -21,6 +21,7 @@ from drivers.decoder import Decoder
 from drivers.layout import Layout, packaged, parse
 from drivers.lines import Pollable
 from drivers.opening import opened
+from drivers.parts import Asks
 from drivers.transport import Back, Chunk, Lost
 from inspect_rec.reading import Sighting
 from tests.drivers.peers import FRAME, appears, comes, free_port, read, running, until
@@ -109,6 +110,22 @@ def test_a_line_that_was_opened_anew_is_asked_at_once() -> None:
     assert asking.due_s(0.001) <= 0
 
 
+@pytest.mark.parametrize(
+    ("asks", "silent_s"),
+    [(None, 2.0), (Asks(b"?", every_ms=200, answer_ms=500), 2.0), (Asks(b"?", 5000, 500), 5.5)],
+    ids=["by itself", "often", "seldom"],
+)
+def test_silence_of_an_asked_readout_counts_from_its_requests(
+    asks: Asks | None, silent_s: float
+) -> None:
+    layout = replace(LAYOUT, asks=asks)
+    decoder = Decoder(layout, "RO-1")
+    decoder.feed(FRAME, AT)
+    assert layout.silent_s == silent_s
+    assert decoder.silent(AT + timedelta(seconds=silent_s - 0.1)) is None
+    assert decoder.silent(AT + timedelta(seconds=silent_s)) is not None
+
+
 # On a line
 
 
@@ -158,7 +175,7 @@ def test_a_readout_that_can_not_be_written_to_is_lost() -> None:
 
 # On all others no byte leaves
 
-EVERY = [packaged()[name] for name in sorted(packaged()) if packaged()[name].asks is None]
+EVERY = [each for _, each in sorted(packaged().items()) if not (each.asks or each.modbus)]
 every = pytest.mark.parametrize("layout", EVERY, ids=lambda layout: layout.id)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import socket
+import subprocess
+import sys
 import threading
 import time
 import tty
@@ -77,6 +79,33 @@ def test_a_device_that_is_not_there_is_lost_and_found_when_it_is_plugged_in(tmp_
         assert read(line, len(FRAME)) == FRAME
     os.close(master)
     os.close(slave)
+
+
+@pytest.mark.parametrize("host", ["no.such.name.invalid", "a" * 70, "a..b"])
+def test_a_machine_that_nobody_knows_is_said(host: str) -> None:
+    with opened(f"socket://{host}:4001", LAYOUT) as line:
+        assert "no machine of that name is known" in until(line, Lost, 15).why
+
+
+def test_why_a_line_is_lost_is_in_the_alarm() -> None:
+    with opened(f"socket://127.0.0.1:{free_port()}", LAYOUT) as line:
+        lost = until(line, Lost)
+    alarm = Decoder(LAYOUT, "RO-1").lost(lost.at, lost.why)
+    assert alarm.said == f"Readout line lost: {lost.why}"
+    assert alarm.said.endswith("nothing answers there. It goes on by itself when it is there")
+
+
+def test_an_address_brings_in_only_the_libraries_that_it_needs() -> None:
+    program = (
+        "import sys\n"
+        "from drivers.layout import packaged\n"
+        "from drivers.opening import opened\n"
+        "for address in ('keyboard:', '-', 'COM3'):\n"
+        "    opened(address, packaged()['two-axis line'])\n"
+        "    print(sorted({'serial', 'pymodbus', 'asyncio', 'logging'} & set(sys.modules)))\n"
+    )
+    ran = subprocess.run([sys.executable, "-c", program], capture_output=True, check=True)
+    assert ran.stdout.decode().split("\n") == ["[]", "[]", "['serial']", ""]
 
 
 def test_a_loop_line_works_alike() -> None:
