@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from drivers.rows import Columns, Row
-from drivers.shapes import ROWS_AT_ONCE, Block, Bytes, Shape, Whole, block_of, joined, spans_of
+from drivers.shapes import Block, Bytes, Shape, Whole, block_of, joined, spans_of
 
 MOST_SHAPES, LEAST_ROWS = 64, 16
 """Looks that are kept; fewer rows than this are quicker one by one."""
@@ -28,8 +28,9 @@ class Alike:
         self._separator = columns.mapping.separator.encode()
         self._shapes: list[Shape] = []
 
-    def read(self, data: bytes, first: int) -> Block:
-        """The good rows of whole lines without quotes; ``first``: number of the first row."""
+    def read(self, data: bytes, first: int) -> tuple[Block, int]:
+        """The good rows of whole lines without quotes, and how many lines there are; ``first``:
+        number of the first row."""
         lines = _Lines(data, first)
         skip = self._columns.mapping.skip
         left = np.arange(len(lines.starts))
@@ -56,7 +57,7 @@ class Alike:
                 singles.append((n, row))
         singles.sort(key=lambda each: each[0])
         found.append(block_of([row for _, row in singles], self._columns))
-        return joined([each for each in found if len(each)] or found[-1:])
+        return joined([each for each in found if len(each)] or found[-1:]), len(lines.starts)
 
     def _shape(self, line: bytes) -> Shape | None:
         """The shape of a good row, kept; None where rows of its look can't be read together."""
@@ -76,7 +77,7 @@ class Alike:
         if not wide.any():
             return left
         others = [left[~wide]]
-        for places, rows in lines.rows(left[wide], shape.wide):
+        for places, rows in lines.rows(left[wide], shape):
             block, fits = shape.read(rows, lines.number[places])
             if len(block):
                 found.append(block)
@@ -102,18 +103,19 @@ class _Lines:
         start = int(self.starts[n])
         return self._data[start : start + int(self.wide[n])]
 
-    def rows(self, places: Whole, wide: int) -> Iterator[tuple[Whole, Bytes]]:
+    def rows(self, places: Whole, shape: Shape) -> Iterator[tuple[Whole, Bytes]]:
         """Lines of one width, a row each, some thousand at a time; without a copy where they
         follow one another."""
+        wide, many = shape.wide, shape.rows_at_once
         cuts = np.flatnonzero(np.diff(places) != 1) + 1
         if len(cuts) * _LONG_RUN > len(places):
             view = np.lib.stride_tricks.sliding_window_view(self._bytes, wide)
-            for n in range(0, len(places), ROWS_AT_ONCE):
-                some = places[n : n + ROWS_AT_ONCE]
+            for n in range(0, len(places), many):
+                some = places[n : n + many]
                 yield some, view[self.starts[some]]
             return
         for begin, end in zip([0, *cuts], [*cuts, len(places)], strict=True):
-            for n in range(begin, end, ROWS_AT_ONCE):
-                some = places[n : min(n + ROWS_AT_ONCE, end)]
+            for n in range(begin, end, many):
+                some = places[n : min(n + many, end)]
                 start = int(self.starts[some[0]])
                 yield some, self._bytes[start : start + wide * len(some)].reshape(-1, wide)

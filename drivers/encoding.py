@@ -47,7 +47,7 @@ def blocks(stream: BinaryIO, codec: str, where: str) -> Iterator[bytes]:
     if codec.startswith("utf-16"):
         yield from _whole(stream, codec, where)
         return
-    left, size, rows = b"", 0, 0
+    left, size = b"", 0
     while chunk := stream.read(BLOCK):
         size += len(chunk)
         _limit(size, where)
@@ -55,21 +55,19 @@ def blocks(stream: BinaryIO, codec: str, where: str) -> Iterator[bytes]:
         if not end:
             left += chunk
             if len(left) > LONGEST_LINE:
-                raise InputError("a line is too long", where=f"{where}:{rows + 1}")
+                raise InputError("a line is too long", where=where)
             continue
-        block = left + chunk[:end]
-        left = chunk[end:]
-        yield _utf_8(block, codec, rows, where)
-        rows += block.count(b"\n")
+        block, left = left + chunk[:end], chunk[end:]
+        yield _utf_8(block, codec, stream, size - len(left), where)
     if left:
-        yield _utf_8(left, codec, rows, where)
+        yield _utf_8(left, codec, stream, size, where)
 
 
 def _whole(stream: BinaryIO, codec: str, where: str) -> Iterator[bytes]:
     """UTF-16 at once: its lines don't end on a byte of their own."""
     data = stream.read(LARGEST // 4 + 1)
     _limit(len(data) * 4, where)
-    text = _utf_8(data, codec, 0, where)
+    text = _utf_8(data, codec, None, 0, where)
     for first in range(0, len(text), BLOCK):
         # Cut at the ends of lines, as the others are.
         begin = text.rfind(b"\n", 0, first) + 1 if first else 0
@@ -84,15 +82,20 @@ def _limit(size: int, where: str) -> None:
         raise InputError("the file is too large", expected=expected, found="more", where=where)
 
 
-def _utf_8(block: bytes, codec: str, rows: int, where: str) -> bytes:
+def _utf_8(block: bytes, codec: str, stream: BinaryIO | None, end: int, where: str) -> bytes:
+    """A block as UTF-8. ``end``: where it ends in the stream. The lines before it are counted for
+    a mistake alone; a mark at the stream's begin holds no line's end."""
     try:
         text = block.decode(codec)
     except UnicodeDecodeError as error:
         before = block[: error.start].decode(codec, "replace").count("\n")
+        if stream is not None:
+            stream.seek(0)
+            before += stream.read(max(0, end - len(block))).count(b"\n")
         raise InputError(
             f"the file isn't {_NAMES.get(codec, 'UTF-16')}",
             found=f"the bytes {block[error.start : error.start + 2].hex(' ')}",
-            where=f"{where}:{rows + before + 1}",
+            where=f"{where}:{before + 1}",
             do="State its encoding in the mapping: [file] encoding",
         ) from error
     return block if codec == "utf-8" else text.encode("utf-8")

@@ -71,9 +71,9 @@ class Table:
         plain = self.mapping.form is not None and len(self.mapping.at) == 1
         while not self._done and (data := self._lines.rest()):
             if plain and b'"' not in data:
-                before, first = len(self.mistakes), self._number + 1
-                block = alike.read(data, first)
-                self._number += data.count(b"\n") + (not data.endswith(b"\n"))
+                before = len(self.mistakes)
+                block, lines = alike.read(data, self._number + 1)
+                self._number += lines
                 self.mistakes[before:] = sorted(self.mistakes[before:], key=row_of)
                 self._enough()
                 yield block.above(self._number + 1)

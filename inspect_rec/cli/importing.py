@@ -236,8 +236,17 @@ def _shown(found: Opened, given: Given | None) -> dict[str, Any]:
     rows = _rows(found, given.mapping)
     each = iter(rows)
     first = [_row(row) for row in islice(each, 100 * SHOWN)]
-    count = len(first) + sum(1 for _ in each)
+    count = len(first) + _left(rows, each)
     return told | {"count": count, "rows": first, "mistakes": list(map(_mistake, rows.mistakes))}
+
+
+def _left(rows: Rows, each: Iterator[Row]) -> int:
+    """How many good rows follow; of a table they are read together."""
+    from drivers.table import Table
+
+    if isinstance(rows, Table):
+        return sum(map(len, rows.blocks()))
+    return sum(1 for _ in each)
 
 
 # -- taking --------------------------------------------------------------------

@@ -89,6 +89,20 @@ def test_what_would_be_taken_and_every_mistake_is_printed_and_nothing_is_stored(
     ]
 
 
+def test_of_a_long_table_all_rows_are_counted_and_all_mistakes_named(
+    mapping: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(importing, "SHOWN", 2)
+    later = "2026-11-18T09:{0:02}:{1:02}Z;edge;1;tip;;1;2;;;;;"
+    lines = [later.format(n // 60, n % 60) for n in range(900)]
+    lines[100], lines[700] = "x", lines[700].replace(";1;2", ";1;?")
+    file = written(tmp_path / "log.csv", *lines)
+    found = told(file, "--mapping", mapping)
+    assert (found["count"], len(found["rows"])) == (898, 200)
+    assert [m["where"] for m in found["mistakes"]] == ["log.csv:102", "log.csv:G702"]
+    assert "and 896 more" in run(file, "--mapping", mapping).stdout
+
+
 def test_good_rows_are_taken_for_the_tool_once(
     folder: Folder, mapping: Path, tmp_path: Path
 ) -> None:
