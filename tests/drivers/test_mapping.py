@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from drivers import instants, mapping
+from drivers import drawing, encoding, instants, mapping, picture, spreadsheet
 from inspect_rec.errors import InputError
 from inspect_rec.units import Unit
 
@@ -215,3 +217,30 @@ def test_any_text_is_a_mapping_or_refused(text: str) -> None:
 def test_columns_are_lettered_as_in_a_spreadsheet() -> None:
     letters = [mapping.column_letters(n) for n in (0, 1, 26, 27, 52, 53, 256, 702, 703)]
     assert letters == ["", "A", "Z", "AA", "AZ", "BA", "IV", "ZZ", "AAA"]
+
+
+DOCUMENT = Path(__file__).parents[2] / "docs" / "read-files.md"
+EXAMPLES = re.findall(r"^```toml\n(.*?)^```", DOCUMENT.read_text("utf-8"), re.MULTILINE | re.DOTALL)
+
+
+@pytest.mark.parametrize("text", EXAMPLES, ids=lambda text: text.split('"')[1])
+def test_every_example_of_the_document_is_a_mapping(text: str) -> None:
+    assert mapping.parse(text, "m.toml").kind in text.splitlines()[0]
+
+
+def test_the_document_shows_every_kind() -> None:
+    assert {mapping.parse(text, "m.toml").kind for text in EXAMPLES} == set(mapping.KINDS)
+
+
+@pytest.mark.parametrize(
+    ("limit", "said"),
+    [
+        (encoding.LARGEST, "{} MiB, 256 columns"),
+        (spreadsheet.LARGEST, "{} MiB, 128 MiB unpacked"),
+        (spreadsheet.LARGEST_UNPACKED, "{} MiB unpacked"),
+        (drawing.LARGEST, "{} MiB, 10 000 lines and arcs"),
+        (picture.LARGEST, "{} MiB, 200 million pixels"),
+    ],
+)
+def test_the_document_says_the_limits(limit: int, said: str) -> None:
+    assert said.format(limit // 2**20) in DOCUMENT.read_text("utf-8")
