@@ -42,6 +42,10 @@ def _has_words(language: str) -> str:
     return language
 
 
+def _has_words_or_none(language: str) -> str:
+    return _has_words(language) if language else ""
+
+
 class Also(Strict):
     """A further readout of the station: the other slide, an indicator, a thermometer."""
 
@@ -79,11 +83,13 @@ def _a_role(text: str) -> str:
 
 @pydantic_dataclass(frozen=True, slots=True, config=ConfigDict(extra="forbid"))
 class Name:
-    """A person's or customer's name, and a person's roles. Raises ValueError for a name that is
-    more than a line, or a role that there isn't."""
+    """A person's or customer's name, a person's roles, and the language of a customer's reports
+    where it isn't the station's. Raises ValueError for a name that is more than a line, or a role
+    or language that there isn't."""
 
     name: plan.Name
     roles: tuple[Annotated[str, AfterValidator(_a_role)], ...] = ()
+    language: Annotated[str, AfterValidator(_has_words_or_none)] = ""
 
 
 class _Names(Strict):
@@ -199,6 +205,11 @@ class Folder:
         """Customers by id."""
         return self._names().customer
 
+    def language_for(self, customer: str) -> str:
+        """The language of a report for the customer of that id: its own, or the station's."""
+        known = self.customers().get(customer)
+        return known.language if known and known.language else self.settings().language
+
     def _names(self) -> _Names:
         if not self.names.is_file():
             return _Names()
@@ -224,13 +235,19 @@ class Folder:
         return found
 
     def _write_names(self, persons: Mapping[str, Name], customers: Mapping[str, Name]) -> None:
-        lines = ["# Names by id. A name may be removed here; the ledger holds the ids only.", ""]
+        lines = [
+            "# Names by id. A name may be removed here; the ledger holds the ids only.",
+            '# A customer\'s reports are in its language = "..." where one stands beside its name.',
+            "",
+        ]
         for kind, names in (("person", persons), ("customer", customers)):
             for id_, each in names.items():
                 lines.append(f"[{kind}.{json.dumps(id_)}]")
                 lines.append(f"name = {json.dumps(each.name, ensure_ascii=False)}")
                 if each.roles:
                     lines.append(f"roles = {json.dumps(list(each.roles))}")
+                if each.language:
+                    lines.append(f"language = {json.dumps(each.language)}")
                 lines.append("")
         write_whole(self.names, "\n".join(lines).encode())
 

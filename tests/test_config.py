@@ -55,7 +55,7 @@ def test_every_mistake_in_the_settings_is_said_with_its_line(here: Folder) -> No
         "station.toml:3",
         "station.toml:4",
     ]
-    assert "one of en" in error.mistakes[1].expected
+    assert "one of de, en" in error.mistakes[1].expected
     assert error.mistakes[2].expected == "no such key"
 
 

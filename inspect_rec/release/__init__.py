@@ -162,7 +162,7 @@ def header_of(
         head=store.head(),
         program=__version__,
         layout=letter.NAME,
-        language=folder.settings().language,
+        language=folder.language_for(customer),
         persons={
             id_: Named(each.name, each.roles)
             for id_, each in folder.persons().items()

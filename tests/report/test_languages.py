@@ -25,11 +25,13 @@ from inspect_rec.simulate.job import measured
 from inspect_rec.simulate.known import tools
 from inspect_rec.simulate.machine import BUDGETS, errors
 from inspect_rec.tools import catalogue
-from report_templates import languages, words
+from report_templates import languages, lettering, words
+from report_templates.sheet import THIRD
 from report_templates.wording import TEXTS
 from tests import signing, worked
 from tests.report import samples
 
+MEANINGS = ("ground", "measured", "released", "not_released")
 OTHERS = sorted(languages() - {"en"})
 ROOT = Path(__file__).parents[2] / "inspect_rec"
 
@@ -66,6 +68,21 @@ def test_what_is_said_for_a_text_fills_in_what_the_text_has(language: str) -> No
 def test_english_says_every_text_as_it_is() -> None:
     assert words("en").texts == {}
     assert words("en").told("reason", "the temperature is missing") == "the temperature is missing"
+
+
+@pytest.mark.parametrize("language", sorted(languages()))
+def test_what_a_signature_means_is_printed_whole(language: str) -> None:
+    """It is drawn when the signature is made: nothing of it may go to another page."""
+    lettering.fonts()
+    said = words(language)
+    key = said["signature.key"].format(key="ABCD 1234")
+    for text, room in (
+        *((said[f"signature.{name}_meaning"], THIRD) for name in MEANINGS),
+        (said["signature.ground_note"], THIRD - 6),
+        (key, THIRD - 6),
+        (said["figures.day"].format(day=30, month=said["figures.months"][-3:], year=2026), 20),
+    ):
+        assert lettering.fit(text, room, 7).whole, text
 
 
 # -- texts of the program ----------------------------------------------------------
