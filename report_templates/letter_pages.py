@@ -26,6 +26,8 @@ def paginate(content: Content, left_out: Sequence[str] = ()) -> list[list[Draw]]
     flow.y += 1.5
     for profiles in content.profiles:
         _profiles(flow, content, profiles)
+    if content.amendment is not None:
+        texts(flow, ((content.amendment, LIVE),))
     rule, conditions, inout = content.texts[:3]
     texts(flow, ((rule, 86.0), (conditions, 41.0), (inout, 41.0)))
     _equipment(flow, content)

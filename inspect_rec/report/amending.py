@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from inspect_rec.inspection import Inspection
-from inspect_rec.inspection.conceded import Before, before
+from inspect_rec.inspection.conceded import Before, before, under_concession
 from inspect_rec.inspection.kept import Concession
 from inspect_rec.report import figures
 from inspect_rec.report.figures import shown, spread, with_unit
@@ -63,6 +63,11 @@ def _granted(given: Concession, inspection: Inspection, w: Words) -> str:
         words=given.words or w["texts.none"],
         document=document,
     )
+
+
+def covering(inspection: Inspection) -> str:
+    """The concessions under which the tool may be released; empty where it may not."""
+    return _once(c.number for c in under_concession(inspection))
 
 
 def concessions(inspection: Inspection, w: Words) -> str:

@@ -234,6 +234,8 @@ class Content:
     signatures: tuple[SignatureBlock, ...]
     groups: tuple[Group, ...]
     profiles: tuple[Profiles, ...]
+    amendment: Text | None
+    """What it changes against the report that it replaces."""
     texts: tuple[Text, ...]
     equipment: Table
     foot: tuple[str, str]

@@ -76,6 +76,7 @@ def of(inspection: Inspection, header: Header) -> Content:
         signatures=_signatures(header, w),
         groups=_groups(inspection, numbers, w),
         profiles=plots.profiles(inspection, numbers, w),
+        amendment=telling.amendment(inspection, header, numbers, w),
         texts=telling.texts(inspection, header, numbers, w),
         equipment=telling.equipment(inspection, w),
         foot=(w["page.foot"], w["page.digest"].format(digest=inspection.digest)),
@@ -316,14 +317,14 @@ def _groups(inspection: Inspection, numbers: dict[str, int], w: Words) -> tuple[
         edges: Sequence[int | None] = (None,)
         if results and c.per == "flute":
             edges = range(1, inspection.tool.edges + 1)
-        rows = tuple(
-            _row(by_edge[e], inspection, w) if e in by_edge else _open_row(e, w) for e in edges
-        )
-        found.append(Group(numbers[c.id], name, _group_lines(c, results, w), rows))
+        rows = tuple(_row(by_edge[e], w) if e in by_edge else _open_row(e, w) for e in edges)
+        found.append(Group(numbers[c.id], name, _group_lines(c, results, inspection, w), rows))
     return tuple(found)
 
 
-def _group_lines(c: Characteristic, results: Sequence[Result], w: Words) -> tuple[str, ...]:
+def _group_lines(
+    c: Characteristic, results: Sequence[Result], inspection: Inspection, w: Words
+) -> tuple[str, ...]:
     limits = figures.limits_text(c, w)
     if c.nominal is not None and c.lower is not None and c.upper is not None and c.nominal != 0:
         up, down = c.upper - c.nominal, c.nominal - c.lower
@@ -338,16 +339,15 @@ def _group_lines(c: Characteristic, results: Sequence[Result], w: Words) -> tupl
         lines.append(f"{said if leaves_room(results[0]) else w['page.no_zone']}, g {g}")
     if c.plane:
         lines.append(c.plane)
+    for r in results:
+        covering = concession(inspection, r)
+        if covering is not None:
+            edge = "" if r.flute is None else f"{_edge(r.flute, w)}: "
+            lines.append(edge + w["page.conceded"].format(number=covering.number))
     return tuple(line for line in lines if line)
 
 
-def _conceded(inspection: Inspection, r: Result, w: Words) -> str:
-    """The customer's concession that covers a result."""
-    covering = concession(inspection, r)
-    return "" if covering is None else w["page.conceded"].format(number=covering.number)
-
-
-def _row(r: Result, inspection: Inspection, w: Words) -> Row:
+def _row(r: Result, w: Words) -> Row:
     c = r.characteristic
     deviation = "–"
     if c.nominal is not None and not c.natural_zero and len(r.values) == 1 and c.nominal != 0:
@@ -365,7 +365,7 @@ def _row(r: Result, inspection: Inspection, w: Words) -> Row:
         bar(r, w),
         r.verdict.value,
         w[f"short.{r.verdict.value}"],
-        why(r, w) if refused else _conceded(inspection, r, w),
+        why(r, w) if refused else "",
         r.judgement.side == "under",
     )
 

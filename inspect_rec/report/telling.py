@@ -41,6 +41,8 @@ def verdict_lines(
         many = any(c.per == "flute" for c in wanted)
         said_all = "lines.conforms_all" if many else "lines.conforms_one"
         return _by_rule(said_all, inspection, w).format(**words_)
+    if covering := amending.covering(inspection):
+        return w["lines.conceded"].format(numbers=covering, **words_)
     said = [] if deciding is None else [_open(inspection, deciding, w, words_)]
     if left := missing(inspection, w):
         said.append(w["lines.missing"].format(names=", ".join(left)))
@@ -160,9 +162,7 @@ def texts(
     inspection: Inspection, header: Header, numbers: dict[str, int], w: Words
 ) -> tuple[Text, ...]:
     """The paragraphs under the table, each under its heading."""
-    amended = tuple(amending.told(inspection, header, numbers, w))
     return (
-        *((Text(w["texts.amendment"], amended),) if amended else ()),
         Text(w["texts.rule"], tuple(_rule(inspection, w))),
         Text(w["texts.conditions"], tuple(_conditions(inspection, w))),
         Text(w["texts.inout"], tuple(_in_and_out(inspection, w))),
@@ -176,6 +176,14 @@ def texts(
             else ()
         ),
     )
+
+
+def amendment(
+    inspection: Inspection, header: Header, numbers: dict[str, int], w: Words
+) -> Text | None:
+    """What the report changes against an earlier one; None where there is nothing to say."""
+    said = tuple(amending.told(inspection, header, numbers, w))
+    return Text(w["texts.amendment"], said) if said else None
 
 
 def _once(names: Iterable[str]) -> str:
