@@ -22,6 +22,9 @@ RADIUS_MASTER = Role(
 SHORTEST_SPAN_DEG = 60.0
 """Below about this span a free radius isn't worth reporting (trade: common practice)."""
 
+LIGHT = "light and line width shift the edge no further than the radius master's check allows"
+"""A radius takes it on, one to one; without a master it is in the budget."""
+
 Points = list[tuple[float, float]]
 
 
@@ -74,10 +77,12 @@ def _too_short(circle: fitting.Circle) -> tuple[str, ...]:
 
 def edge_rows(given: Given) -> list[Component]:
     """What every radius of an edge has in its budget beside its sightings."""
+    unknown = () if "master" in given.series else ("light",)
     return [
         given.component("scale", "scale", common=True),
         given.component("edge out of the axial plane, roundness of the edge", "edge"),
         *drift_row(given, "master", "drift of the radius master", common=True),
+        *(given.component("light, no radius master", light, common=True) for light in unknown),
     ]
 
 
@@ -85,7 +90,7 @@ def edge_rows(given: Given) -> list[Component]:
     "arc, centre on the axis",
     roles=(ARC, AXIS, RADIUS_MASTER),
     plane="image plane through the axis",
-    assumes="the centre lies on the axis",
+    assumes=f"the centre lies on the axis; {LIGHT}",
     refuses=("a form of more than half the tolerance: no circle",),
     formula="least-squares circle whose centre is held on the axis, free along the tool",
     source="derived: normal equations with one coordinate of the centre held",
@@ -115,6 +120,7 @@ def arc_on_axis(given: Given) -> Outcome:
     "arc, free centre",
     roles=(ARC, RADIUS_MASTER),
     plane="image plane",
+    assumes=LIGHT,
     refuses=(
         "an arc below 60 deg",
         "a form of more than half the tolerance: no circle",

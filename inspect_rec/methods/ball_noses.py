@@ -9,6 +9,7 @@ from inspect_rec.compute.uncertainty import Budget
 from inspect_rec.errors import InputError
 from inspect_rec.methods.arcs import (
     ARC,
+    LIGHT,
     RADIUS_MASTER,
     Points,
     detail_of,
@@ -41,7 +42,8 @@ spans)."""
         RADIUS_MASTER,
     ),
     plane="image plane through the axis",
-    assumes="both flutes are sighted at one index position, each on its own side of the axis",
+    assumes="both flutes are sighted at one index position, each on its own side of the axis; "
+    + LIGHT,
     refuses=(
         "flutes whose own radii differ by more than half the tolerance: one radius would hide it",
         f"an arc below {SHORTEST_JOINT_SPAN_DEG:.0f} deg",

@@ -107,7 +107,11 @@ def equal_pitch(given: Given) -> Outcome:
         _RADIUS,
         _ERROR,
         Asks("angles_deg", "nominal angle of each tooth from the first", many=True),
-        Asks("plus", "where a tooth stands whose figure is larger", words=_AHEAD),
+        Asks(
+            "plus",
+            "where a tooth stands whose figure is larger; ahead: at a larger angle than its index",
+            words=_AHEAD,
+        ),
     ),
     plane="square to the axis, at the radius touched",
     assumes="every face is touched at the same radius, tangentially; index and nominal angles "

@@ -153,6 +153,8 @@ def travel(given: Given) -> Quantity:
         Asks("roll_deg", "angle that the tool is rolled"),
     ),
     plane="transverse",
+    assumes="the indicator reads square to the axis and along its own way (a plunger, or a lever "
+    "laid at 0 deg); it stands still over the axis, and the edge starts under it",
     refuses=("the heel stands above the edge", "the kind of land isn't stated"),
     formula="flat land: tan a = (r / (r - h) - cos p) / sin p; eccentric land: tan a = h / (r p), "
     "with the drop h over the angle p rolled under a still indicator and r the radius of the edge",

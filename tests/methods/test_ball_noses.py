@@ -75,10 +75,24 @@ def test_two_flutes_jointly_are_surer_than_one_and_agree_with_trials() -> None:
     assert found.components[0].sensitivity == pytest.approx(0.55, abs=0.015)
     seen = scatter_um(lambda r: jointly(rough(exact, r)).value)
     assert found.u == pytest.approx(seen, rel=0.05)
-    whole = jointly(exact).budget.u
-    assert whole == pytest.approx(1.1, abs=0.05)
-    one = asked({"arc": points(right), "axis": both_sides(0)})
-    assert whole < named("arc, centre on the axis").evaluate(one).budget.u
+    checked = {"axis": both_sides(0), "master": points(exact)}
+    whole = named("arc, two opposite flutes").evaluate(asked({"arc": points(exact), **checked}))
+    assert whole.budget.u == pytest.approx(1.1, abs=0.05)
+    one = named("arc, centre on the axis").evaluate(asked({"arc": points(right), **checked}))
+    assert one.budget.u == pytest.approx(1.8, abs=0.05)
+
+
+def test_a_radius_without_a_master_has_the_light_in_its_budget_once() -> None:
+    """Expected by hand: 3 um rectangular, common to all flutes, beside the 1.1 um of both flutes."""
+    left, right = nose(5, 5)
+    checked = {"axis": both_sides(0), "master": points(left + right)}
+    known = named("arc, two opposite flutes").evaluate(
+        asked({"arc": points(left + right), **checked})
+    )
+    without = jointly(left + right)
+    added = math.sqrt(without.budget.u**2 - known.budget.u**2)
+    assert added == pytest.approx(3 / math.sqrt(3), rel=1e-9)
+    assert without.budget.u_own == pytest.approx(known.budget.u_own, rel=1e-9)
 
 
 def test_one_flute_alone_or_too_short_an_arc_is_no_joint_radius() -> None:
