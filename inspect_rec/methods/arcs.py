@@ -23,7 +23,6 @@ SHORTEST_SPAN_DEG = 60.0
 """Below about this span a free radius isn't worth reporting (trade: common practice)."""
 
 LIGHT = "light and line width shift the edge no further than the radius master's check allows"
-"""A radius takes it on, one to one; without a master it is in the budget."""
 
 Points = list[tuple[float, float]]
 

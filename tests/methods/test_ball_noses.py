@@ -83,7 +83,7 @@ def test_two_flutes_jointly_are_surer_than_one_and_agree_with_trials() -> None:
 
 
 def test_a_radius_without_a_master_has_the_light_in_its_budget_once() -> None:
-    """Expected by hand: 3 um rectangular, common to all flutes, beside the 1.1 um of both flutes."""
+    """Expected by hand: 3 um rectangular, the same for all flutes, beside all else."""
     left, right = nose(5, 5)
     checked = {"axis": both_sides(0), "master": points(left + right)}
     known = named("arc, two opposite flutes").evaluate(
