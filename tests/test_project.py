@@ -325,6 +325,7 @@ PACKAGE_OF = {
     "ser2net": "ser2net",
     "socat": "socat",
     "strace": "strace",
+    "unshare": "util-linux",
 }
 """Program → the Debian package that brings it."""
 

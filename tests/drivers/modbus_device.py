@@ -39,7 +39,9 @@ async def main(kind: str, at: str, first: int) -> None:
         server = ModbusTcpServer(device, address=("127.0.0.1", int(at)))
     else:
         server = ModbusSerialServer(device, port=at, baudrate=115200)
-    await server.serve_forever()
+    await server.serve_forever(background=True)
+    print("ready", flush=True)
+    await server.serving
 
 
 if __name__ == "__main__":
