@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from inspect_rec.cli import asking, simulating
+from inspect_rec.cli import asking, listening, simulating
 
 if TYPE_CHECKING:
     from drivers.decoder import Alarm
@@ -18,8 +18,9 @@ if TYPE_CHECKING:
     from drivers.recorded import At
     from inspect_rec.reading import Reading, Sighting
 
-app = typer.Typer(help="Decode what a readout sent.", no_args_is_help=True)
+app = typer.Typer(help="Connect, learn, watch, decode and simulate readouts.", no_args_is_help=True)
 simulating.register(app)
+listening.register(app)
 LAYOUT = typer.Option(..., "--layout", metavar="LAYOUT", help="A TOML file, or a packaged name.")
 
 _AT, _FIGURE = 28, 13
