@@ -6,7 +6,8 @@ another, unseen.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from typing import BinaryIO
 
 from inspect_rec.errors import InputError
@@ -47,7 +48,13 @@ def blocks(stream: BinaryIO, codec: str, where: str) -> Iterator[bytes]:
     if codec.startswith("utf-16"):
         yield from _whole(stream, codec, where)
         return
-    left, size = b"", 0
+    left, size, begin = b"", 0, stream.tell()
+
+    def before(end: int) -> int:
+        """The lines up to there, counted for a mistake alone."""
+        stream.seek(begin)
+        return stream.read(end).count(b"\n")
+
     while chunk := stream.read(BLOCK):
         size += len(chunk)
         _limit(size, where)
@@ -58,16 +65,16 @@ def blocks(stream: BinaryIO, codec: str, where: str) -> Iterator[bytes]:
                 raise InputError("a line is too long", where=where)
             continue
         block, left = left + chunk[:end], chunk[end:]
-        yield _utf_8(block, codec, stream, size - len(left), where)
+        yield _utf_8(block, codec, where, partial(before, size - len(left) - len(block)))
     if left:
-        yield _utf_8(left, codec, stream, size, where)
+        yield _utf_8(left, codec, where, partial(before, size - len(left)))
 
 
 def _whole(stream: BinaryIO, codec: str, where: str) -> Iterator[bytes]:
     """UTF-16 at once: its lines don't end on a byte of their own."""
     data = stream.read(LARGEST // 4 + 1)
     _limit(len(data) * 4, where)
-    text = _utf_8(data, codec, None, 0, where)
+    text = _utf_8(data, codec, where, lambda: 0)
     for first in range(0, len(text), BLOCK):
         # Cut at the ends of lines, as the others are.
         begin = text.rfind(b"\n", 0, first) + 1 if first else 0
@@ -82,20 +89,15 @@ def _limit(size: int, where: str) -> None:
         raise InputError("the file is too large", expected=expected, found="more", where=where)
 
 
-def _utf_8(block: bytes, codec: str, stream: BinaryIO | None, end: int, where: str) -> bytes:
-    """A block as UTF-8. ``end``: where it ends in the stream. The lines before it are counted for
-    a mistake alone; a mark at the stream's begin holds no line's end."""
+def _utf_8(block: bytes, codec: str, where: str, rows_before: Callable[[], int]) -> bytes:
     try:
         text = block.decode(codec)
     except UnicodeDecodeError as error:
-        before = block[: error.start].decode(codec, "replace").count("\n")
-        if stream is not None:
-            stream.seek(0)
-            before += stream.read(max(0, end - len(block))).count(b"\n")
+        row = 1 + rows_before() + block[: error.start].decode(codec, "replace").count("\n")
         raise InputError(
             f"the file isn't {_NAMES.get(codec, 'UTF-16')}",
             found=f"the bytes {block[error.start : error.start + 2].hex(' ')}",
-            where=f"{where}:{before + 1}",
+            where=f"{where}:{row}",
             do="State its encoding in the mapping: [file] encoding",
         ) from error
     return block if codec == "utf-8" else text.encode("utf-8")

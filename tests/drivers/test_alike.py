@@ -133,6 +133,23 @@ def test_days_that_do_not_exist_and_days_on_which_the_clocks_change_are_read_wit
     assert len(found) > 80
 
 
+def test_what_fits_a_shape_byte_for_byte_and_still_is_wrong_is_found() -> None:
+    plain = [f"17.11.2026 0{n % 10}:00:00.000;+1,5;2;;e;1;m;yes;" for n in range(60)]
+    plain[20] = plain[20].replace("+1,5", ",1,5")
+    plain[30] = "17.11.2026 24:00:00.000" + plain[30][23:]
+    plain[40] = plain[40].replace("yes", "yep")
+    plain[50] = "nonsense of as many bytes as the others hav;e;1;m;yes;"[: len(plain[50])]
+    found, mistakes = both("\n".join(plain).encode())
+    assert [m.where for m in mistakes] == [f"log.csv:{cell}" for cell in ("B21", "A31", "H41")]
+    assert len(found) == 60 - 3 - 1 - 1
+
+
+def test_a_comment_may_begin_as_a_reading_does() -> None:
+    days = [f"{1 + n % 30:02}.11.2026 08:00:00.000;1,5;2;;e;1;m;yes;" for n in range(90)]
+    found, mistakes = both("\n".join(days).encode(), STATED.replace('"no"', '"3"'))
+    assert (len(found), mistakes) == (90 - 3 - 1, [])
+
+
 def test_rfc_3339_says_its_zone_in_each_row() -> None:
     stated = 'form = "%d.%m.%Y %H:%M:%S.%f"\nzone = "Europe/Berlin"'
     text = STATED.replace(stated, 'form = "RFC 3339"')

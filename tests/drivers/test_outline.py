@@ -140,6 +140,13 @@ def test_a_closed_polyline_runs_so_that_its_body_is_on_the_right_hand() -> None:
         assert inside[-1] == outside[-1].replace("0 0", "4 0") == "line 4 0"
 
 
+@pytest.mark.parametrize("bulge", ["1", "-1", "0.9", "-0.9"])
+def test_what_arcs_enclose_counts_for_the_way_of_a_contour_that_closes(bulge: str) -> None:
+    data = dxf(f"LWPOLYLINE 90 2 70 1 10 0 20 0 42 {bulge} 10 4 20 0 42 {bulge}")
+    found = outline.contour(data, stated(body="inside"), "a.dxf")
+    assert {element.split()[-1] for element in found.elements[1:]} == {"convex"}
+
+
 def test_ends_that_nearly_meet_are_one_and_the_gap_is_told() -> None:
     data = dxf("LINE 10 0 20 0 11 1 21 0", "LINE 10 1.0006 20 0.0005 11 1 21 5")
     found = outline.contour(data, stated(), "a.dxf")

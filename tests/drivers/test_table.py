@@ -261,6 +261,16 @@ def test_a_file_that_is_too_large_is_refused(monkeypatch: pytest.MonkeyPatch) ->
         read(text(*[GOOD] * 50).encode("utf-16"))
 
 
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_a_wrong_byte_far_down_is_named_with_its_row(
+    monkeypatch: pytest.MonkeyPatch, mark: bytes
+) -> None:
+    monkeypatch.setattr(encoding, "BLOCK", 300)
+    data = mark + text(*[GOOD] * 50).encode() + b"\xff"
+    with pytest.raises(InputError, match=r"log\.csv:52: the file isn't"):
+        read(data)
+
+
 @pytest.mark.parametrize("codec", ["utf-8", "utf-16"])
 def test_blocks_of_any_size_give_the_same_rows(monkeypatch: pytest.MonkeyPatch, codec: str) -> None:
     data = text(*[GOOD] * 7, (*GOOD[:-1], '"a\nb"'), ("x",), GOOD).encode(codec)
