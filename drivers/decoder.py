@@ -17,8 +17,9 @@ from drivers.framing import HALF, Piece, framer
 from drivers.layout import Layout
 from drivers.once import Once
 from drivers.plausible import Plausible
+from drivers.quickly import reading, sighting
 from drivers.shown import Code, Shown, Wrong
-from inspect_rec.reading import Reading, Sighting
+from inspect_rec.reading import Sighting
 
 __all__ = ["Alarm", "Code", "Decoder"]
 
@@ -59,8 +60,7 @@ class Decoder:
         self._plausible = Plausible(layout, timed=timed)
         self._once = Once(layout, timed=timed)
         self._begun = FirstLine(layout, timed=timed)
-        names = layout.names
-        self._watched = bool({"count", "heartbeat", "key"} & names) or layout.on_key
+        self._numbered = bool({"count", "heartbeat"} & layout.names)
         self._units = {channel: layout.figures.unit_of(channel) for channel in layout.channels}
         # A terminator that every line has isn't kept with it.
         self._tail = b"" if layout.frame.trailer else layout.frame.terminator
@@ -209,7 +209,7 @@ class Decoder:
         self, piece: Piece, shown: Shown, found: Found, *, suspect: str | None = None
     ) -> None:
         at, raw, figures = piece.at, self._raw(piece), shown.figures
-        if self._watched and self._repeats(shown, raw, at, found):
+        if (self._numbered or shown.key) and self._repeats(shown, raw, at, found):
             return
         wrong = self._plausible.doubt(figures, at)
         if wrong is not None:
@@ -217,10 +217,10 @@ class Decoder:
             return
         units, source = self._units, self.source
         readings = tuple(
-            [Reading(channel, value, units[channel], at, source, raw) for channel, value in figures]
+            [reading(channel, value, units[channel], at, source, raw) for channel, value in figures]
         )
         suspect = self._plausible.suspect or suspect
-        found.append(Sighting(at, readings, raw, shown.key, shown.count, shown.mode, suspect))
+        found.append(sighting(at, readings, raw, shown.key, shown.count, shown.mode, suspect))
 
     def _repeats(self, shown: Shown, raw: bytes, at: datetime, found: Found) -> bool:
         """Whether the frame is another's repeat; what its counter says is told."""

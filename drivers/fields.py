@@ -89,9 +89,11 @@ class Fields:
             "counting": {w for w, how in figures.counting_words.items() if how == "absolute"},
             "status": set(figures.good),
         }
-        self._words = tuple((name, {None, *good}) for name, good in own.items() if name in names)
-        self._has_mode = "mode" in names
-        self._has_key, self._has_count = "key" in names, "count" in names
+        index = {} if layout.pattern is None else layout.pattern.groupindex
+        self._words = tuple((index[n], n, {None, *good}) for n, good in own.items() if n in index)
+        self._plain = tuple((index.get(n, 0), channel) for n, channel, _ in self._channels)
+        self._mode, self._own_mode = index.get("mode", 0), figures.mode
+        self._key, self._has_count = index.get("key", 0), "count" in names
         self._on_key = layout.on_key
         self._counts = range(figures.count_from, figures.count_to + 1)
         self._binary = Binary(layout) if layout.fields else None
@@ -121,13 +123,13 @@ class Fields:
             count = int(match["count"])
             if count not in self._counts:
                 return Wrong(Code.CORRUPT, "a number out of its range")
-        for name, good in self._words:
-            if match[name] not in good:
-                return self._worded(name, match[name], count)
+        for index, name, good in self._words:
+            if match[index] not in good:
+                return self._worded(name, match[index], count)
         if self._simple:
             shown = []
-            for name, channel, _ in self._channels:
-                value = Decimal(match[name].decode())
+            for index, channel in self._plain:
+                value = Decimal(match[index].decode())
                 # A slide at nought from below shows -0.000.
                 shown.append((channel, value or abs(value)))
         else:
@@ -135,11 +137,10 @@ class Fields:
                 (channel, self._figure(match[name], match[sign] if sign else None))
                 for name, channel, sign in self._channels
             ]
-        wrong = self._looked_at(match, shown) if self._loose or not self._simple else ""
-        if wrong:
+        if (self._loose or not self._simple) and (wrong := self._looked_at(match, shown)):
             return Wrong(Code.CORRUPT, wrong, count)
-        key = self._on_key or (self._has_key and match["key"] is not None)
-        mode = self._layout.figures.mode if self._has_mode and match["mode"] is not None else None
+        key = self._on_key or (self._key > 0 and match[self._key] is not None)
+        mode = self._own_mode if self._mode and match[self._mode] is not None else None
         return Shown(tuple(shown), key, count, mode)
 
     def _figure(self, text: bytes, sign: bytes | None) -> Decimal:

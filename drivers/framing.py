@@ -8,16 +8,14 @@ frame is not yet a reading: its check and pattern are the decoder's.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from drivers.fields import Checked
 from drivers.layout import Layout
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """A frame: ``whole`` with header, terminator and trailer, ``body`` between them. Where ``body``
     is None it is no frame, and ``why`` says in a grinder's words what it is."""
 

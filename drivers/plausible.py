@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from drivers.layout import Layout
+from drivers.parts import CHANNELS
 from drivers.reach import Reach
 from drivers.shown import Code, Wrong
 from inspect_rec.units import INCH_MM, to_mm
@@ -36,13 +37,13 @@ _LASTING = (Code.ZERO, Code.SWAPPED, Code.UNIT, Code.MODE)
 Figures = Sequence[tuple[str, Decimal]]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Seen:
-    """What a channel showed, when, and how far that was from the figure before."""
+    """What a channel showed, when, and what it showed before that."""
 
     value: Decimal
     at: datetime
-    pace: Decimal | None = None
+    before: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +70,12 @@ class Plausible:
     def __init__(self, layout: Layout, *, timed: bool = True) -> None:
         self._rules = layout.rules
         in_mm = to_mm(Decimal(1), layout.figures.unit)
+        self._ranges = {channel: layout.rules.range(channel) for channel in CHANNELS.values()}
         self._reach = Reach(layout, timed=timed)
         self._nought, self._away, self._alike = (
             mm / in_mm for mm in (_NOUGHT_MM, _AWAY_MM, _ALIKE_MM)
         )
+        self._short = -self._away
         self._digit = Decimal(1).scaleb(-layout.figures.decimals)
         self._on_key, self._timed = layout.on_key, timed
         self._silence = timedelta(seconds=layout.rules.silent_s)
@@ -90,6 +93,23 @@ class Plausible:
 
     def doubt(self, figures: Figures, at: datetime) -> Wrong | None:
         """What is wrong with these figures; None where they can be true."""
+        if not self._refused and not self._before_loss:
+            for channel, value in figures:
+                seen = self._seen.get(channel)
+                if seen is None or not self._short <= value - seen.value <= self._away:
+                    break
+                least, most = self._ranges[channel]
+                if not least <= value <= most:
+                    break
+            else:
+                # Nothing further than 1 mm: most of all frames.
+                for channel, value in figures:
+                    seen = self._seen[channel]
+                    seen.before, seen.value, seen.at = seen.value, value, at
+                return None
+        return self._looked_at(figures, at)
+
+    def _looked_at(self, figures: Figures, at: datetime) -> Wrong | None:
         for channel, value in figures:
             least, most = self._rules.range(channel)
             if not least <= value <= most:
@@ -118,8 +138,7 @@ class Plausible:
     def _accept(self, figures: Figures, at: datetime) -> None:
         for channel, value in figures:
             seen = self._seen.get(channel)
-            pace = None if seen is None else abs(value - seen.value)
-            self._seen[channel] = _Seen(value, at, pace)
+            self._seen[channel] = _Seen(value, at, None if seen is None else seen.value)
 
     def _refuse(self, figures: Figures, at: datetime, wrong: Wrong) -> None:
         for channel, value in figures:
@@ -163,7 +182,7 @@ class Plausible:
                 continue
             by = abs(value - seen.value)
             waited = self._timed and at - seen.at > self._silence
-            paced = seen.pace is not None and by > _SUDDEN * seen.pace
+            paced = seen.before is not None and by > _SUDDEN * abs(seen.value - seen.before)
             sudden = by > self._away and (waited or paced)
             found.append(_Step(channel, value, seen.value, self._reach.far(seen.at, at), sudden))
         return found

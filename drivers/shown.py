@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from typing import NamedTuple
 
 from drivers.parts import Figures
 from inspect_rec.units import Unit
@@ -27,8 +28,7 @@ class Code(StrEnum):
     BACK = "line back"
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(NamedTuple):
     """What a frame shows. ``figures``: (channel, figure as shown, without a negative nought);
     ``mode`` where the frame says it itself; ``beat`` is its heartbeat."""
 

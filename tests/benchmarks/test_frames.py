@@ -24,8 +24,8 @@ import serial
 
 from drivers.decoder import Decoder
 from drivers.layout import packaged
-from drivers.serial_port import SerialWay
-from drivers.transport import Chunk, Line
+from drivers.serial_port import SerialPort, SerialWay
+from drivers.transport import Chunk, Line, Lost
 from inspect_rec.reading import Sighting
 from tests.benchmarks.timing import ROUNDS, Timed
 
@@ -113,6 +113,17 @@ def ours(line: Line, decoder: Decoder, count: int) -> Figures:
     return [(s.readings[0].value, s.readings[1].value) for s in heard]
 
 
+def opened_(line: Line) -> None:
+    while line._port is None:
+        assert not isinstance(line.poll(0.1), Lost)
+
+
+def waiting(line: Line) -> int:
+    """Bytes in the terminal's buffer."""
+    assert isinstance(line._port, SerialPort)
+    return int(line._port._port.in_waiting)
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
 def test_frames_over_a_terminal() -> None:
     taken: dict[str, list[float]] = {"inspect_rec": [], PEER: []}
@@ -120,12 +131,13 @@ def test_frames_over_a_terminal() -> None:
     with terminal() as one, terminal() as other:
         port = serial.Serial(other.name, 9600, timeout=1)
         with Line(SerialWay(one.name, LAYOUT), LAYOUT, lambda: next(instants)) as line:
+            opened_(line)
             for turn in range(-1, ROUNDS):
                 gc.collect()
                 # A decoder a round: the slides begin where they began, which would be a jump.
                 sighted = partial(ours, line, Decoder(LAYOUT, "RO-1"))
                 spent = {
-                    "inspect_rec": one.timed(lambda: line._port._port.in_waiting, sighted),
+                    "inspect_rec": one.timed(partial(waiting, line), sighted),
                     PEER: other.timed(lambda: port.in_waiting, partial(peer, port)),
                 }
                 for name, seconds in spent.items() if turn >= 0 else ():
