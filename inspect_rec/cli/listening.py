@@ -41,7 +41,7 @@ def watch(
 
     Nothing is recorded. A figure that stands still is marked; each alarm says what to do.
 
-    Example: inspect-rec readout watch socket://127.0.0.1:4001 --layout "two-axis line"
+    Example: inspect-rec readout watch COM3 --layout my-readout.toml
     """
     from drivers.decoder import Decoder
     from drivers.opening import opened

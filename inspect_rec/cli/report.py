@@ -133,7 +133,7 @@ def withdraw(
 
     The report stays as it is; whoever verifies it against the ledger is told.
 
-    Example: inspect-rec withdraw A-0231 --why "wrong tool in the tube" --person Q-01
+    Example: inspect-rec withdraw A-0231 --why "wrong tool" --person Q-01
     """
     from inspect_rec.release import conceding
     from inspect_rec.store import Store

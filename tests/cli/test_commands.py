@@ -324,6 +324,7 @@ def test_verify_says_genuine_with_code_0_whatever_the_decision(files: Path) -> N
         "verdict": "neither shown",
         "released": False,
         "replaced_by": None,
+        "withdrawn": None,
         "findings": [],
     }
 
