@@ -22,6 +22,8 @@ _TOLERANCE = 0.02
 """Of a stated move: a hand sets a slide by dial or by readout, and 2 % is far off for either."""
 _STILL = 0.05
 """Of the least stated move: what went less far stood still."""
+_TWICE = 0.7
+"""Of the frames, noise apart, show twice in one display what the other shows."""
 _ENDS = 5
 """Frames at either end whose middle one is where the slide stood."""
 LETTERS = {b"X": "X", b"Y": "Y", b"Z": "Z"}
@@ -131,13 +133,19 @@ def _doubled(series: Sequence[Series]) -> dict[str, str]:
     """Figures that always show twice another one's."""
     found: dict[str, str] = {}
     for one, other in permutations(series, 2):
-        if one.values == other.values or len(one.values) != len(other.values):
-            continue
-        if len(set(one.values)) > 1 and all(
-            2 * a == b for a, b in zip(one.values, other.values, strict=True)
+        if (
+            len(one.values) == len(other.values)
+            and len(set(one.values)) > 1
+            and all(2 * a == b for a, b in zip(one.values, other.values, strict=True))
         ):
             found[other.key] = one.key
     return found
+
+
+def twice(one: Sequence[int], other: Sequence[int]) -> list[int]:
+    """The rows in which the second shows twice the first; none where that isn't usual."""
+    rows = [n for n, (a, b) in enumerate(zip(one, other, strict=True)) if 2 * a == b]
+    return rows if len(rows) >= _TWICE * len(one) and len(set(one)) > 1 else []
 
 
 def _moved(series: Sequence[Series], moves: Sequence[Move]) -> list[Series]:

@@ -6,21 +6,26 @@ chance can't do it.
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
-from drivers.checksum import CRC16
+from drivers.checksum import CRC16, Crc16, reflected
 from drivers.fields import Checked
 from drivers.parts import Check
 
+_HEX = re.compile(rb"[0-9A-Fa-f]{4}")
 _SAMPLE = 24
 _FEWEST = 3
 """Different frames on which a check must hold; two give a chance of 1 to 300 with so many kinds."""
-_HELD = 0.9
+_HELD = 0.75
 """Of the frames hold, noise apart."""
+_DIFFERENT = 0.6
+"""Of the different frames hold: each damaged one differs from all others."""
 _START = 5
 """Different frames for a check with a start value of its own: it explains one of them by itself."""
-_NAMES = {value: name for name, value in CRC16.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +54,10 @@ def find(wholes: Sequence[bytes], header: int, tail: int, spots: Sequence[int]) 
     ``header`` and ``tail``: bytes that every frame begins and ends with (a terminator with what
     is behind it); ``spots``: how many bytes may stand behind the check.
     """
-    different = list(dict.fromkeys(wholes))
-    if len(different) < _FEWEST:
+    known = Counter(wholes)
+    if len(known) < _FEWEST:
         return None
+    different = [whole for whole, _ in known.most_common()]
     step = max(1, len(different) // _SAMPLE)
     some = different[::step][:_SAMPLE]
     for behind in spots:
@@ -59,7 +65,7 @@ def find(wholes: Sequence[bytes], header: int, tail: int, spots: Sequence[int]) 
             if not _holds(check, some) or not _varies(some, behind, size):
                 continue
             checked = Checked(check)
-            held = sum(map(checked.holds, wholes))
+            held = sum(n for whole, n in known.items() if checked.holds(whole))
             if held >= _HELD * len(wholes):
                 return Found(check, size, held, len(wholes))
     return None
@@ -72,8 +78,11 @@ def _varies(wholes: Sequence[bytes], behind: int, size: int) -> bool:
 
 
 def _holds(check: Check, wholes: Sequence[bytes]) -> bool:
+    """Whether it holds on the commonest frame, which is no damaged one, and on most others."""
     checked, wrong = Checked(check), 0
-    most = int((1 - _HELD) * len(wholes))
+    if not checked.holds(wholes[0]):
+        return False
+    most = min(int((1 - _DIFFERENT) * len(wholes)), len(wholes) - _FEWEST)
     for whole in wholes:
         wrong += not checked.holds(whole)
         if wrong > most:
@@ -87,7 +96,7 @@ def _kinds(
     """Every check that may stand there, the usual ones first, with its bytes."""
     for start in (False, True):
         if start and len(some) < _START:
-            return
+            break
         for size, as_ in ((1, "byte"), (2, "hex")):
             for from_, to in _slices(behind + size, header, tail):
                 check = Check("xor", from_, to, -behind - size, as_)
@@ -99,10 +108,44 @@ def _kinds(
                 ):
                     each = replace(check, kind=kind, modulus=modulus)
                     yield (_started(each, size, some) if start else each), size
-    for size, as_ in ((2, "low first"), (2, "high first"), (4, "hex")):
+    for size, as_ in ((2, "low first"), (4, "hex")):
         for from_, to in _slices(behind + size, header, tail):
-            for crc in CRC16.values():
-                yield Check("crc-16", from_, to, -behind - size, as_, crc=crc), size
+            yield from _crcs(Check("crc-16", from_, to, -behind - size, as_), size, some[0])
+
+
+def _crcs(check: Check, size: int, whole: bytes) -> Iterator[tuple[Check, int]]:
+    """The CRCs that hold on one frame: few are left to be tried on the others."""
+    stands = whole[len(whole) + check.at :][:size]
+    if len(stands) != size or (size == 4 and not _HEX.fullmatch(stands)):
+        return
+    low = int(stands, 16) if size == 4 else int.from_bytes(stands, "little")
+    high = low if size == 4 else int.from_bytes(stands, "big")
+    data = whole[slice(check.from_, check.to)]
+    for crc in CRC16.values():
+        value = _quick(crc, data)
+        if value == low:
+            yield replace(check, crc=crc), size
+        elif value == high:
+            yield replace(check, crc=crc, as_="high first"), size
+
+
+def _quick(crc: Crc16, data: bytes) -> int:
+    """The same as ``Crc16.of``, by table, of one whose bytes go in and out in one order."""
+    found, table = crc.initial, _table(crc.polynomial, crc.reflected_in)
+    if crc.reflected_in:
+        found = reflected(found, 16)
+        for byte in data:
+            found = found >> 8 ^ table[(found ^ byte) & 0xFF]
+    else:
+        for byte in data:
+            found = (found << 8 & 0xFFFF) ^ table[found >> 8 ^ byte]
+    return found ^ crc.final_xor
+
+
+@cache
+def _table(polynomial: int, turned: bool) -> tuple[int, ...]:  # noqa: FBT001 - a key of the cache
+    plain = Crc16(polynomial, 0, turned, turned)
+    return tuple(plain.of(bytes([n])) for n in range(256))
 
 
 def _slices(at: int, header: int, tail: int) -> Iterator[tuple[int, int]]:

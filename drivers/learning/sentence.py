@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from itertools import permutations
 
 from drivers.learning import axes, checks, line, meaning, sending
 from drivers.learning.axes import Series
@@ -41,8 +42,8 @@ def proposed(
     made = _Made(found, recording, moves)
     settings = made.settings(known)
     expected = made.expected()
-    good = [found.bodies[row] for row in found.text.rows]
-    alike = set(found.text.rows)
+    good = [found.bodies[row] for row in made.text.rows]
+    alike = set(made.text.rows)
     others = [b for n, b in enumerate(found.bodies) if n not in alike]
     faults = sending.faults(good, others)
     if faults:
@@ -63,7 +64,7 @@ class _Made:
     """What is found out on the way to the file."""
 
     def __init__(self, found: Sentence, recording: Recording, moves: Sequence[Move]) -> None:
-        self.found, self.recording, self.text = found, recording, found.text
+        self.found, self.recording, self.text = found, recording, _without_noise(found.text)
         self._aligned()
         if self.text.unclear:
             raise Undecided(
@@ -359,6 +360,15 @@ class _Made:
         if faults:
             rows.append(("faults", line.texts(faults), "faults"))
         return rows
+
+
+def _without_noise(text: Text) -> Text:
+    """Without frames whose two displays contradict each other, where they usually don't."""
+    for one, other in permutations(text.figures, 2):
+        rows = axes.twice(one.values, other.values)
+        if rows and len(rows) < len(text.rows):
+            return text.kept(rows)
+    return text
 
 
 def _places(figure: Number) -> int | None:

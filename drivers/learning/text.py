@@ -84,6 +84,18 @@ class Text:
         """What changes and is no number."""
         return [part for part in self.parts if isinstance(part, Word)]
 
+    def kept(self, keep: Sequence[int]) -> Text:
+        """The same of some of its rows."""
+        parts: list[Part] = []
+        for part in self.parts:
+            if isinstance(part, Number):
+                parts.append(replace(part, written=[part.written[n] for n in keep]))
+            elif isinstance(part, Word):
+                parts.append(replace(part, values=[part.values[n] for n in keep]))
+            else:
+                parts.append(part)
+        return replace(self, rows=[self.rows[n] for n in keep], parts=parts)
+
     def label(self, slot: int) -> bytes:
         """The word that stands before a figure (or, where none stands before the first, behind)."""
         found = self._names(slot, -1)
