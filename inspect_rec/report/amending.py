@@ -31,7 +31,7 @@ def _twice(each: Before, numbers: dict[str, int], w: Words) -> str:
     value = " – ".join(with_unit(c, shown(c, v, w, exact=True)) for v in r.values)
     said = w["amended.before"].format(
         number=numbers[c.id],
-        name=c.name,
+        name=w.told("text", c.name),
         value=value,
         U=spread(c, r.U, w),
         verdict=w[f"short.{r.verdict.value}"],

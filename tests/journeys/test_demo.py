@@ -13,6 +13,7 @@ from inspect_rec.cli import demo, verifying
 from inspect_rec.report import pdf
 from inspect_rec.report.verify import verify
 from tests import worked
+from tests.report.test_languages import ENGLISH
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 
@@ -72,6 +73,32 @@ def test_the_folder_holds_the_reports_the_root_and_the_ledger_and_no_other_pdf(o
     assert every == set(made)
     assert (out / "shop-root.pem").is_file()
     assert (out / "shop" / "ledger.sqlite").is_file()
+
+
+def test_a_german_shop_has_the_first_report_in_german_with_the_same_figures(out: Path) -> None:
+    german = (out / "german" / "A-0231.pdf").read_bytes()
+    root = verifying.read_root(out / "german" / "shop-root.pem")
+    found = verify(german, [root], datetime.now(UTC))
+    assert found.ok
+    assert found.header is not None
+    assert found.header.language == "de"
+    text = "\n".join("\n".join(page) for page in pdf.text_of(german))
+    assert ENGLISH.findall(text) == []
+    assert "Prüfbericht" in text
+    english = "\n".join("\n".join(p) for p in pdf.text_of((out / "A-0231.pdf").read_bytes()))
+    for figure in ("4.9023", "4.8998", "4.9052", "97.05", "0.0053"):
+        assert figure in english
+        assert figure.replace(".", ",") in text
+
+
+def test_the_german_recording_is_the_english_one_but_for_what_is_typed() -> None:
+    paths = (folder / "recordings" / "i1.jsonl" for folder in (FIXTURES, FIXTURES / "german"))
+    lines = [[json.loads(line) for line in p.read_text("utf-8").splitlines()] for p in paths]
+    typed = {"state", "how", "voids"}
+    english, german = (
+        [{k: v for k, v in each.items() if k not in typed} for each in one] for one in lines
+    )
+    assert english == german
 
 
 def test_the_amendment_replaces_the_report_and_is_released_under_the_concession(
