@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 MOST_MISTAKES = 10_000
 """Beyond them the file is another one than the mapping says, and no more of it is read."""
+MOST_ROWS = 10_000_000
 LARGEST = 64 * 1024 * 1024
 """Characters of a table of sightings."""
 COLUMNS = ("at", "x", "z", "unit")
@@ -100,14 +101,18 @@ class Table:
             return None
 
     def _enough(self) -> None:
-        """Read nothing below the row with which there are too many mistakes."""
-        if len(self.mistakes) < MOST_MISTAKES:
+        """Read nothing below the row with which there are too many mistakes, or rows."""
+        if len(self.mistakes) >= MOST_MISTAKES:
+            end = row_of(self.mistakes[MOST_MISTAKES - 1])
+            most = f"fewer than {MOST_MISTAKES} mistakes"
+        elif self._number >= MOST_ROWS:
+            end, most = MOST_ROWS, f"fewer than {MOST_ROWS} rows"
+        else:
             return
-        self._done, self._number = True, row_of(self.mistakes[MOST_MISTAKES - 1])
-        expected = f"fewer than {MOST_MISTAKES} mistakes; nothing below was read"
-        last = RowError(Wrong(-1, expected, "another table than the mapping says"))
-        kept = [m for m in self.mistakes if row_of(m) <= self._number]
-        self.mistakes[:] = [*kept, *mistakes(self.file.name, self._number, last)]
+        self._done, self._number = True, end
+        last = RowError(Wrong(-1, f"{most}; nothing below was read", "more"))
+        kept = [m for m in self.mistakes if row_of(m) <= end]
+        self.mistakes[:] = [*kept, *mistakes(self.file.name, end, last)]
 
     def _head(self) -> list[str]:
         """The cells that name the columns; empty where none do."""

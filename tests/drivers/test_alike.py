@@ -174,6 +174,17 @@ def test_too_many_mistakes_end_it_at_the_same_row(monkeypatch: pytest.MonkeyPatc
     assert len(found) < 1000
 
 
+def test_too_many_rows_end_it_at_the_same_row(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(table, "MOST_ROWS", 300)
+    draw = random.Random(6)
+    found, mistakes = both("\n".join(line(draw) for _ in range(500)).encode())
+    assert found.number[-1] <= 300
+    assert (mistakes[-1].where, mistakes[-1].expected[:19]) == (
+        "log.csv:300",
+        "fewer than 300 rows",
+    )
+
+
 CELLS = st.sampled_from(
     ["17.11.2026 08:00:00.000", "1,5", "-0,0", "", "e", "yes", "no", "1", "?", "\r", "é", '"', "+"]
 )
