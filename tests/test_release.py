@@ -15,6 +15,7 @@ from inspect_rec import release
 from inspect_rec.config import Folder, Name
 from inspect_rec.errors import PersonError, ReportError, StoreError
 from inspect_rec.people import Person, Role, Signer
+from inspect_rec.release import handing, keeping
 from inspect_rec.report import make
 from inspect_rec.report.verify import verify
 from inspect_rec.store import Store
@@ -113,7 +114,7 @@ def test_a_number_that_another_program_takes_meanwhile_is_not_used_twice(
                 other.append(AT, "Q-01", "number given", {"number": number, "why": "by hand"})
         return plain(*args)
 
-    monkeypatch.setattr(release, "make", slow)
+    monkeypatch.setattr(handing, "make", slow)
     handed = bench.hand_over()
     assert handed.number == "A-0233"
     assert not bench.folder.report("A-0231").exists()
@@ -134,7 +135,7 @@ def test_a_report_after_a_touch_names_the_one_that_it_replaces(bench: Bench) -> 
     later = bench.hand_over(AT + timedelta(hours=1))
     assert later.number == "A-0232"
     assert release.replaced_by(bench.store, "A-0231") == "A-0232"
-    made = release._made(bench.store, "A-0232")
+    made = keeping.report_made(bench.store, "A-0232")
     assert (made.body["revision"], made.body["replaces"]) == (1, "A-0231")
     path = bench.release("A-0232", at=AT + timedelta(hours=2))
     now = AT + timedelta(hours=3)
