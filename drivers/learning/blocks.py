@@ -20,8 +20,10 @@ _SHORTEST = 4
 _SAMPLE = 4096
 _REPEATS = 0.5
 """Of the bytes are the same one frame later, while slides stand still."""
-_WINDOW = 60
-"""Frames among which a check is looked for."""
+_SEARCHED = 16 * 1024
+_FEWEST = 4
+_NEARLY = 0.95
+_ODD = 2
 _NEAR = 0.12
 _ONE_LENGTH = 0.8
 _SPOTS = (0, 1, 2)
@@ -59,10 +61,9 @@ def find(recording: Recording) -> Blocks | None:
         if found is not None:
             return found
     for length in _lengths(recording.data):
-        for start in _windows(recording.data, length):
-            check = _phased(recording.data, length, start)
-            if check is not None:
-                return _walked(recording, length, check, ("only there the check holds",))
+        check = _phased(recording.data[:_SEARCHED], length)
+        if check is not None:
+            return _walked(recording, length, check, ("only there the check holds",))
     return None
 
 
@@ -95,21 +96,32 @@ def _lengths(data: bytes) -> Iterator[int]:
         yield from (n for n, share in shares.items() if share >= best - _NEAR)
 
 
-def _windows(data: bytes, length: int) -> Iterator[int]:
-    """Where to look for whole frames: bytes that are lost or added shift all that follow."""
-    size = length * _WINDOW
-    middle = max(0, len(data) // 2 - size // 2)
-    yield from dict.fromkeys((0, middle, max(0, len(data) - size)))
-
-
-def _phased(data: bytes, length: int, start: int) -> checks.Found | None:
-    """The check that holds where frames begin at one of the places from ``start`` on."""
-    stop = min(len(data), start + length * _WINDOW)
-    for phase in range(start, start + length):
-        wholes = [data[n : n + length] for n in range(phase, stop - length + 1, length)]
-        if len(wholes) > 3 and (found := checks.find(wholes, 0, 0, _SPOTS)) is not None:
-            return found
+def _phased(data: bytes, length: int) -> checks.Found | None:
+    """The check that holds where frames begin, whatever bytes are lost or added between them: a
+    frame begins with two bytes that the commonest begins with. A check at the very end and with
+    no start value is looked for first: a frame turned round by its header has others."""
+    rows = [data[n : n + length] for n in range(0, len(data) - length + 1, length)]
+    ((common, _),) = Counter(rows).most_common(1)
+    turned = [
+        [data[n : n + length] for n in _starts(data, (common + common)[phase : phase + 2], length)]
+        for phase in range(length)
+    ]
+    for spots in (_SPOTS[:1], _SPOTS[1:]):
+        for starts in ((False,), (True,)):
+            for wholes in turned:
+                if len(wholes) < _FEWEST:
+                    continue
+                found = checks.find(wholes, 0, 0, spots, starts)
+                if found is not None:
+                    return found
     return None
+
+
+def _starts(data: bytes, first: bytes, length: int) -> Iterator[int]:
+    at = data.find(first)
+    while 0 <= at <= len(data) - length:
+        yield at
+        at = data.find(first, at + length)
 
 
 def _walked(
@@ -136,9 +148,11 @@ def _walked(
 
 
 def _headed(cuts: list[Cut]) -> list[Cut]:
-    """Without those whose check holds by chance: they begin otherwise than nearly all."""
-    firsts = Counter(cut.body[:1] for cut in cuts)
-    if not firsts:
-        return cuts
-    first, n = firsts.most_common(1)[0]
-    return [c for c in cuts if c.body[:1] == first] if n >= 0.9 * len(cuts) else cuts
+    """Without those whose check holds by chance: they differ from nearly all at two places."""
+    columns = [Counter(column) for column in zip(*(c.body for c in cuts), strict=True)]
+    usual = {
+        n: column.most_common(1)[0][0]
+        for n, column in enumerate(columns)
+        if column.most_common(1)[0][1] >= _NEARLY * len(cuts)
+    }
+    return [c for c in cuts if sum(c.body[n] != byte for n, byte in usual.items()) < _ODD]

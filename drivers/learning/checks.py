@@ -48,11 +48,18 @@ class Found:
         return f"{kind} of bytes {check.from_} up to {to}, as {check.as_} at {check.at}"
 
 
-def find(wholes: Sequence[bytes], header: int, tail: int, spots: Sequence[int]) -> Found | None:
+def find(
+    wholes: Sequence[bytes],
+    header: int,
+    tail: int,
+    spots: Sequence[int],
+    starts: Sequence[bool] = (False, True),
+) -> Found | None:
     """The check of these frames; None where none holds.
 
     ``header`` and ``tail``: bytes that every frame begins and ends with (a terminator with what
-    is behind it); ``spots``: how many bytes may stand behind the check.
+    is behind it); ``spots``: how many bytes may stand behind the check; ``starts``: with start
+    values of their own, or without.
     """
     known = Counter(wholes)
     if len(known) < _FEWEST:
@@ -61,7 +68,7 @@ def find(wholes: Sequence[bytes], header: int, tail: int, spots: Sequence[int]) 
     step = max(1, len(different) // _SAMPLE)
     some = different[::step][:_SAMPLE]
     for behind in spots:
-        for check, size in _kinds(behind, header, tail, some):
+        for check, size in _kinds(behind, header, tail, some, starts):
             if not _holds(check, some) or not _varies(some, behind, size):
                 continue
             checked = Checked(check)
@@ -91,12 +98,12 @@ def _holds(check: Check, wholes: Sequence[bytes]) -> bool:
 
 
 def _kinds(
-    behind: int, header: int, tail: int, some: Sequence[bytes]
+    behind: int, header: int, tail: int, some: Sequence[bytes], starts: Sequence[bool]
 ) -> Iterator[tuple[Check, int]]:
     """Every check that may stand there, the usual ones first, with its bytes."""
-    for start in (False, True):
+    for start in starts:
         if start and len(some) < _START:
-            break
+            return
         for size, as_ in ((1, "byte"), (2, "hex")):
             for from_, to in _slices(behind + size, header, tail):
                 check = Check("xor", from_, to, -behind - size, as_)
@@ -108,9 +115,11 @@ def _kinds(
                 ):
                     each = replace(check, kind=kind, modulus=modulus)
                     yield (_started(each, size, some) if start else each), size
-    for size, as_ in ((2, "low first"), (4, "hex")):
-        for from_, to in _slices(behind + size, header, tail):
-            yield from _crcs(Check("crc-16", from_, to, -behind - size, as_), size, some[0])
+        if start:
+            continue
+        for size, as_ in ((2, "low first"), (4, "hex")):
+            for from_, to in _slices(behind + size, header, tail):
+                yield from _crcs(Check("crc-16", from_, to, -behind - size, as_), size, some[0])
 
 
 def _crcs(check: Check, size: int, whole: bytes) -> Iterator[tuple[Check, int]]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
+from drivers.fields import Checked
 from drivers.learning import binary, blocks, checks, parity
 from drivers.learning.evidence import Undecided
 from drivers.learning.frames import TEXT, Framing, form, framings
@@ -63,7 +64,7 @@ def _structure(recording: Recording) -> list[Sentence] | None:
         check = _check(framing, recording)
         if framing.checked and check is None:
             continue
-        bodies = list(_masked(framing, check))
+        bodies = list(_masked(framing, check, recording))
         if framing.aligned and len(bodies) > _MANY:
             # The first may be half a frame, and the last burst, and look like whole ones.
             bodies[0] = b""
@@ -96,14 +97,19 @@ def _check(framing: Framing, recording: Recording) -> checks.Found | None:
     return checks.find(wholes, len(framing.header), end, spots)
 
 
-def _masked(framing: Framing, check: checks.Found | None) -> Iterator[bytes]:
-    """Bodies whose check is replaced by one sign."""
+def _masked(framing: Framing, check: checks.Found | None, recording: Recording) -> Iterator[bytes]:
+    """Bodies whose check is replaced by one sign; nothing of those whose check is wrong."""
     end = len(framing.terminator) + framing.trailer
     behind, size = 0, framing.tail
     if check is not None:
         behind, size = -check.check.at - end - check.size, check.size
+    checked = None if check is None else Checked(check.check)
     for cut in framing.cuts:
         body = cut.body
+        whole = recording.data[cut.start : cut.end]
+        if checked is not None and not checked.holds(whole[max(0, whole.find(framing.header)) :]):
+            yield b""
+            continue
         if size and behind >= 0 and len(body) >= size + behind:
             at = len(body) - behind
             body = body[: at - size] + CHECK + body[at:]

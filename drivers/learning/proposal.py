@@ -24,7 +24,7 @@ _START = datetime(2000, 1, 1, tzinfo=UTC)
 _BLOCK = 4096
 _EARNED = (Code.IMPLAUSIBLE, Code.ZERO, Code.SWAPPED, Code.DOUBLED, Code.UNIT, Code.MODE)
 """Alarms that a good frame may earn by what its figures do."""
-_MOST_EARNED = 0.02
+_MOST_EARNED = 0.05
 _GARBAGE = 0.3
 """Of the bytes at most are no frame of the layout; with more the recording is too poor."""
 
@@ -148,7 +148,7 @@ def decodes(layout: Layout, recording: Recording, expected: Expected) -> str:
     if known < 0.9 * len(sightings):
         return f"{len(sightings) - known} frames were decoded that aren't alike"
     earned = [a for a in alarms if a.raw in expected.figures and a.code in _EARNED]
-    if len(earned) > max(2, _MOST_EARNED * expected.frames):
+    if len(earned) > max(3, _MOST_EARNED * expected.frames):
         return f"{len(earned)} alarms such as: {earned[0].said}"
     corrupt = sum(len(a.raw) for a in alarms if a.code is Code.CORRUPT)
     if corrupt > _GARBAGE * len(recording.data):

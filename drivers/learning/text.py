@@ -27,8 +27,11 @@ _TOKEN = re.compile(rb"[A-Za-z\x80-\xff]+|[0-9]+| +|.", re.DOTALL)
 _USUAL = 0.04
 """Of the frames say a word that belongs to the layout; what is rarer may be noise or a key."""
 _FEW = 12
+_ONE_LENGTH = 0.85
+_BLANKS = re.compile(rb"[ +-]+")
 _MOST_KINDS = 12
 _MARK = re.compile(rb" *([*#!+@&]|[A-Za-z]{1,5}) *")
+_MANY_PLACES = 5
 _WIDE = 4
 """Digits of the narrowest figure without a point."""
 
@@ -120,12 +123,13 @@ def _is_name(token: bytes) -> bool:
 def points(bodies: Sequence[bytes]) -> list[str]:
     """How figures may show their point, the likeliest first."""
     n = len(bodies)
-    found = [
-        point
-        for point, seen in ((".", rb"\d?\.\d"), (",", rb"\d,\d"))
-        if sum(re.search(seen, body) is not None for body in bodies) >= 0.5 * n
-    ]
-    return found if found == ["."] else [*found, "none"]
+    if sum(re.search(rb"\d?\.\d", body) is not None for body in bodies) >= 0.5 * n:
+        return ["."]
+    places = Counter(len(m[1]) for b in bodies for m in re.finditer(rb"\d,(\d+)", b))
+    if sum(places.values()) < 0.5 * n:
+        return ["none"]
+    # Behind a comma may also stand the next figure, which has more digits than a figure has places.
+    return [","] if places.most_common(1)[0][0] < _MANY_PLACES else [",", "none"]
 
 
 def analyse(bodies: Sequence[bytes], point: str) -> Text | None:
@@ -144,7 +148,7 @@ def analyse(bodies: Sequence[bytes], point: str) -> Text | None:
 
 
 def _alike(split: Sequence[Sequence[bytes]], point: str) -> list[int]:
-    """Rows with the usual number of numbers, each with its usual places."""
+    """Rows with the usual number of numbers, each with its usual places, in a usual form."""
     sizes = Counter(len(each) for each in split if len(each) > 1)
     if not sizes:
         return []
@@ -154,7 +158,36 @@ def _alike(split: Sequence[Sequence[bytes]], point: str) -> list[int]:
         places = Counter(places_of(split[n][slot], point) for n in rows)
         usual = places.most_common(1)[0][0]
         rows = [n for n in rows if places_of(split[n][slot], point) == usual]
+    return _usual(split, rows) if len(rows) > _FEW else rows
+
+
+def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
+    """Rows of a form that more than one has, a mark apart; of one length, where figures are filled
+    up to it."""
+    forms = {n: tuple(_BLANKS.sub(b" ", gap) for gap in split[n][::2]) for n in rows}
+    often = Counter(forms.values())
+    bare = {form: tuple(_MARK.sub(b"", gap) for gap in form) for form in often}
+    usual = Counter[tuple[bytes, ...]]()
+    for form, n in often.items():
+        usual[bare[form]] += n
+    rows = [n for n in rows if often[forms[n]] > 1 or usual[bare[forms[n]]] > 2]
+    lengths = Counter(sum(map(len, split[n])) for n in rows)
+    if not lengths:
+        return []
+    length, most = lengths.most_common(1)[0]
+    filled = any(
+        gap.endswith(b"  ") or (len(digits) > 1 and digits[:1] == b"0" and digits[1:2].isdigit())
+        for n in rows[:50]
+        for gap, digits in zip(split[n][::2], split[n][1::2], strict=False)
+    )
+    if filled and most >= _ONE_LENGTH * len(rows):
+        # What has a mark is longer.
+        return [n for n in rows if sum(map(len, split[n])) == length or _marked(split[n])]
     return rows
+
+
+def _marked(pieces: Sequence[bytes]) -> bool:
+    return _MARK.fullmatch(pieces[-1]) is not None
 
 
 def _kind(
@@ -208,6 +241,10 @@ def _signed(
     unclear = not after and _unclear(between, figures)
     lines = [_aligned([core[k] for core in cores]) for k in range(len(slots) + 1)]
     kept = set.intersection(*[line.rows for line in lines])
+    # A frame has one place for the mark of its key.
+    marked = max(lines, key=lambda line: len(line.rare))
+    for line in lines:
+        kept -= line.rare if line is not marked else set()
     if not kept:
         return None
     order = sorted(kept)
@@ -322,6 +359,8 @@ class _Line:
     anchors: list[bytes]
     segments: dict[int, list[bytes]]
     """By row: what stands before each anchor, and behind the last."""
+    rare: set[int]
+    """Rows with a mark that is rare."""
 
     def parts(self, order: Sequence[int]) -> list[Part]:
         """Texts, words and blanks, in order."""
@@ -361,7 +400,7 @@ def _aligned(cores: list[bytes]) -> _Line:
     enough = max(2.0, _USUAL * len(cores)) if len(cores) > _FEW else 1.0
     usual = [core for core, n in kinds.most_common(_MOST_KINDS) if n >= enough]
     if not usual:
-        return _Line(set(), [], {})
+        return _Line(set(), [], {}, set())
     anchors = _TOKEN.findall(usual[0])
     for core in usual[1:]:
         anchors = _common(anchors, _TOKEN.findall(core))
@@ -383,7 +422,8 @@ def _aligned(cores: list[bytes]) -> _Line:
             if core in usual or (most > next_ and _mark(seen or [], plain) == best)
         }
     by_row = {row: seen for row, core in enumerate(cores) if (seen := cut.get(core)) is not None}
-    return _Line(set(by_row), anchors, by_row)
+    rare = {row for row in by_row if cores[row] not in usual}
+    return _Line(set(by_row), anchors, by_row, rare)
 
 
 def _plain(cut: list[list[bytes] | None]) -> list[set[bytes]]:
@@ -397,7 +437,7 @@ def _mark(segments: list[bytes], plain: list[set[bytes]]) -> bytes | None:
     if len(odd) != 1:
         return None
     got, usual = odd[0]
-    return got if b"" in usual and _MARK.fullmatch(got) else None
+    return got if usual == {b""} and _MARK.fullmatch(got) else None
 
 
 def _segments(core: bytes, anchors: list[bytes]) -> list[bytes] | None:

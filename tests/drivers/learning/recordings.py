@@ -226,7 +226,8 @@ def two(rng: random.Random) -> Readout:
 def three(rng: random.Random) -> Readout:
     """Implied decimals, STX, ETX and the exclusive or behind it."""
     unit = rng.choice(("mm", "in"))
-    style = Style(3 if unit == "mm" else rng.choice((4, 5)), "none", "plus", "0", 6)
+    places = 3 if unit == "mm" else rng.choice((4, 5))
+    style = Style(places, "none", "plus", "0", 3 + places)
 
     def write(f: dict[str, Decimal], n: int, key: bool) -> list[bytes]:
         body = b"".join(map(style.write, f.values())) + b"\x03"
