@@ -54,7 +54,7 @@ def calc(
     from inspect_rec.cli import calc_words, calculated
 
     if cases is not None:
-        raise typer.Exit(_cases(cases, record, by, _shelf(shop), as_json=as_json))
+        raise typer.Exit(_cases(cases, record, by, shop, as_json=as_json))
     if record is not None:
         raise InputError("a validation record needs cases", do="Add --cases FILE")
     if show:
@@ -91,21 +91,22 @@ def _shelf(shop: str | None) -> Shelf:
     return calculated.common_practice()
 
 
-def _cases(file: Path, record: Path | None, by: str, shelf: Shelf, *, as_json: bool) -> int:
+def _cases(file: Path, record: Path | None, by: str, shop: str | None, *, as_json: bool) -> int:
     import hashlib
 
     from inspect_rec.calculator import cases as running
     from inspect_rec.cli import calc_words, calculated
-    from inspect_rec.config import read_text, read_whole, write_whole
+    from inspect_rec.config import folder, read_text, read_whole, write_whole
 
+    shelf = _shelf(shop)
     ran = [running.run(case, shelf) for case in running.read(read_text(file), file.name)]
     if record is not None:
         from inspect_rec.report.validation import made
 
         digest = hashlib.sha256(read_whole(file)).hexdigest()
-        write_whole(
-            record, made(ran, file.name, digest, calculated.platform(), asking.now(), by=by)
-        )
+        platform, language = calculated.platform(), folder(shop).settings().language
+        at = asking.now()
+        write_whole(record, made(ran, file.name, digest, platform, at, by=by, language=language))
     if as_json:
         typer.echo(json.dumps({"cases": [each.told() for each in ran]}, ensure_ascii=False))
     else:

@@ -188,7 +188,7 @@ def _compared(ran: Ran) -> int:
 def _facts(run: Run, program: str, at: str, w: Words) -> tuple[tuple[str, str], ...]:
     return (
         (w("program"), program),
-        *((line(name), line(value)) for name, value in run.platform.items()),
+        *((w.of_report.told("text", line(n)), line(v)) for n, v in run.platform.items()),
         (w("file"), line(run.file)),
         (w("sha"), line(run.digest)),
         (w("made"), at),

@@ -20,6 +20,7 @@ import pytest
 from inspect_rec.calculator.base import register as calculator
 from inspect_rec.methods.register import named, register, versions
 from inspect_rec.plan import Conditions, Job, SetUp
+from inspect_rec.report import pdf, validation
 from inspect_rec.simulate.coverage import cases
 from inspect_rec.simulate.job import measured
 from inspect_rec.simulate.known import tools
@@ -29,7 +30,8 @@ from report_templates import languages, lettering, words
 from report_templates.sheet import THIRD
 from report_templates.wording import TEXTS
 from tests import signing, worked
-from tests.report import samples
+from tests.report import samples, validated
+from tests.report.test_look import boxes, over
 
 MEANINGS = ("ground", "measured", "released", "not_released")
 OTHERS = sorted(languages() - {"en"})
@@ -254,6 +256,21 @@ def test_german_figures_have_a_comma_and_german_days_their_points(
     assert re.findall(r"\d\.\d", whole) == []
     assert re.findall(r"\d,\d", whole) or reading
     assert re.findall(r"\b[A-Z][a-z]{2} 20\d\d", whole) == []
+
+
+@pytest.mark.parametrize("language", sorted(languages()))
+def test_a_validation_record_fits_its_pages_in_every_language(language: str) -> None:
+    ran = (*validated.published(), validated.off(), validated.refused(expected=False))
+    data = validation.made(
+        ran, "known.json", validated.DIGEST, validated.PLATFORM, validated.AT, language=language
+    )
+    for page in boxes(data):
+        for n, a in enumerate(page):
+            assert a[3] < 197, a
+            assert [b for b in page[n + 1 :] if over(a, b)] == [], a
+    text = " ".join(" ".join(page) for page in pdf.text_of(data))
+    assert words(language)["validation.title"] in text
+    assert words(language)["validation.end"] in text
 
 
 # -- texts in the source -----------------------------------------------------------

@@ -119,7 +119,7 @@ def _text(text: pypdfium2.PdfObject, page: pypdfium2.PdfTextPage) -> str:
     return buffer.raw[: length - 2].decode("utf-16-le")
 
 
-def _over(a: Box, b: Box) -> bool:
+def over(a: Box, b: Box) -> bool:
     wide = min(a[3], b[3]) - max(a[1], b[1])
     high = min(a[4], b[4]) - max(a[2], b[2])
     return wide > 0.15 and high > 0.15
@@ -130,7 +130,7 @@ def test_the_test_sees_one_text_over_another() -> None:
     facts = tuple((label, f"{value}{' ' * 60}X") for label, value in content.facts)
     crowded = replace(content, facts=facts, foot=(content.foot[0] * 2, content.foot[1]))
     page = boxes(pdf.render(crowded, {}, samples.ISSUED).pdf)[0]
-    assert any(_over(a, b) for n, a in enumerate(page) for b in page[n + 1 :])
+    assert any(over(a, b) for n, a in enumerate(page) for b in page[n + 1 :])
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -141,7 +141,7 @@ def test_no_text_stands_over_another_or_off_its_page(name: str) -> None:
             assert a[3] < 197, (number, a)
             assert a[2] > 10, (number, a)
             assert a[4] < 290, (number, a)
-            assert [b for b in page[n + 1 :] if _over(a, b)] == [], (number, a)
+            assert [b for b in page[n + 1 :] if over(a, b)] == [], (number, a)
 
 
 @pytest.mark.parametrize("name", NAMES)

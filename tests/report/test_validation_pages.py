@@ -86,7 +86,7 @@ def test_no_text_stands_over_another_or_off_its_page(name: str) -> None:
             assert a[3] < 197, (number, a)
             assert a[2] > 10, (number, a)
             assert a[4] < 290, (number, a)
-            assert [b for b in page[n + 1 :] if look._over(a, b)] == [], (number, a)
+            assert [b for b in page[n + 1 :] if look.over(a, b)] == [], (number, a)
         assert len([b for b in page if b[4] > sheet.HIGH - 16.5]) == 4, number
 
 
