@@ -156,3 +156,12 @@ def test_without_the_package_parquet_says_what_to_install(monkeypatch: pytest.Mo
     monkeypatch.setitem(__import__("sys").modules, "pyarrow", None)
     with pytest.raises(InputError, match="parquet"):
         writers.to_parquet(tables()[0])
+
+
+def test_a_data_frame_has_every_row_and_exact_figures() -> None:
+    read, _ = tables()
+    found = writers.frame(read)
+    assert list(found.columns) == [c.name for c in read.columns]
+    assert len(found) == len(read.rows)
+    assert found["x_mm"].dropna().tolist() == [r["x_mm"] for r in read.rows if r.get("x_mm")]
+    assert all(isinstance(x, Decimal) for x in found["x_mm"].dropna())
