@@ -221,7 +221,7 @@ def to_parquet(table: Table) -> bytes:
     schema = arrow.schema([(column.name, kinds[column.kind]) for column in table.columns])
     out = io.BytesIO()
     made = arrow.Table.from_pandas(frame(table), schema=schema, preserve_index=False)
-    parquet.write_table(made, out)
+    parquet.write_table(made.replace_schema_metadata(None), out)
     return out.getvalue()
 
 
