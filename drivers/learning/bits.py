@@ -13,6 +13,8 @@ _FEWEST = 4
 _BEATS = 0.2
 """Of the frames, at least, go on by one."""
 _MOST_LOST = 50
+_ODD = 0.25
+"""Of the steps at most are lost frames."""
 _TOGETHER = 0.8
 
 
@@ -57,7 +59,7 @@ def _beats(values: Sequence[int], modulus: int) -> tuple[int, int]:
     ones = steps.count(1)
     rest = sum(step > _MOST_LOST for step in steps)
     odd = sum(step not in {0, 1} for step in steps)
-    return ones, rest + (odd if odd > 0.1 * len(steps) else 0)
+    return ones, rest + (odd if odd > _ODD * len(steps) else 0)
 
 
 def _lost(values: Sequence[int]) -> int:

@@ -61,9 +61,9 @@ def find(recording: Recording) -> Blocks | None:
         if found is not None:
             return found
     for length in _lengths(recording.data):
-        check = _phased(recording.data[:_SEARCHED], length)
-        if check is not None:
-            return _walked(recording, length, check, ("only there the check holds",))
+        phased = _phased(recording.data[:_SEARCHED], length)
+        if phased is not None:
+            return _walked(recording, length, *phased, ("only there the check holds",))
     return None
 
 
@@ -81,7 +81,9 @@ def _of_bursts(recording: Recording, spans: Sequence[tuple[int, int]]) -> Blocks
     found = checks.find(wholes, 0, 0, _SPOTS)
     if found is None:
         return None
-    return _walked(recording, length, found, (f"{n} bursts of bytes are of that length",))
+    first, _ = Counter(whole[:1] for whole in wholes).most_common(1)[0]
+    said = f"{n} bursts of bytes are of that length"
+    return _walked(recording, length, found, first, (said,))
 
 
 def _lengths(data: bytes) -> Iterator[int]:
@@ -96,24 +98,28 @@ def _lengths(data: bytes) -> Iterator[int]:
         yield from (n for n, share in shares.items() if share >= best - _NEAR)
 
 
-def _phased(data: bytes, length: int) -> checks.Found | None:
-    """The check that holds where frames begin, whatever bytes are lost or added between them: a
-    frame begins with two bytes that the commonest begins with. A check at the very end and with
+def _phased(data: bytes, length: int) -> tuple[checks.Found, bytes] | None:
+    """The check that holds where frames begin, and what they begin with, whatever bytes are lost or
+    added between them: all begin with the byte, or two, that the commonest does. A check at the very end and with
     no start value is looked for first: a frame turned round by its header has others."""
     rows = [data[n : n + length] for n in range(0, len(data) - length + 1, length)]
     ((common, _),) = Counter(rows).most_common(1)
-    turned = [
-        [data[n : n + length] for n in _starts(data, (common + common)[phase : phase + 2], length)]
+    enough = max(_FEWEST, _ONE_LENGTH * len(rows))
+    all_ = [
+        (
+            first := (common + common)[phase:][:size],
+            [data[n : n + length] for n in _starts(data, first, length)],
+        )
+        for size in (2, 1)
         for phase in range(length)
     ]
+    turned = [(first, wholes) for first, wholes in all_ if len(wholes) >= enough]
     for spots in (_SPOTS[:1], _SPOTS[1:]):
         for starts in ((False,), (True,)):
-            for wholes in turned:
-                if len(wholes) < _FEWEST:
-                    continue
+            for first, wholes in turned:
                 found = checks.find(wholes, 0, 0, spots, starts)
                 if found is not None:
-                    return found
+                    return found, first
     return None
 
 
@@ -125,16 +131,16 @@ def _starts(data: bytes, first: bytes, length: int) -> Iterator[int]:
 
 
 def _walked(
-    recording: Recording, length: int, check: checks.Found, said: tuple[str, ...]
+    recording: Recording, length: int, check: checks.Found, first: bytes, said: tuple[str, ...]
 ) -> Blocks | None:
-    """All frames whose check holds, one behind the other."""
+    """All frames that begin as the first and whose check holds, one behind the other."""
     data, checked = recording.data, Checked(check.check)
     n, cuts = 0, []
     known: dict[bytes, bool] = {}
     while n + length <= len(data):
         whole = data[n : n + length]
         if whole not in known:
-            known[whole] = checked.holds(whole)
+            known[whole] = whole.startswith(first) and checked.holds(whole)
         if known[whole]:
             cuts.append(Cut(n, n + length, whole, recording.at(n + length)))
             n += length

@@ -22,7 +22,7 @@ _BUSY = 0.25
 """Of the changes of a frame in which the lowest byte of the one figure that moves changes."""
 _STEPS = 3
 _SEVERAL = 5
-_JUMP = 0.6
+_JUMP = 0.85
 """Of the whole way at most is one step, where several are seen."""
 FORMS = ("two's complement", "sign and magnitude", "bcd")
 
