@@ -7,6 +7,7 @@ short arc, or an angle near its limit, shows what the budget's straight line can
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
@@ -31,7 +32,10 @@ def trials(found: Measured, *, number: int, seed: int, p: float = PROBABILITY) -
     rows = found.outcome.budget.components
     slides = {r.name for r in found.method.roles if r.reads in _SLIDES}
     held = {"axis"} if any(row.name == PLACE_OF_AXIS for row in rows) else set()
-    noise = dict(_noise(found, {row.of_reading for row in rows}, held))
+    kinds: dict[str, float] = {}
+    for row in rows:
+        kinds[row.of_reading] = min(row.dof, kinds.get(row.of_reading, math.inf))
+    noise = dict(_noise(found, kinds, held))
     covered = [
         row
         for row in rows
@@ -54,7 +58,10 @@ def trials(found: Measured, *, number: int, seed: int, p: float = PROBABILITY) -
     return by_trials(once, quantities, number=number, seed=seed, p=p)["value"]
 
 
-def _noise(found: Measured, kinds: set[str], held: set[str]) -> Iterator[tuple[_Place, Quantity]]:
+def _noise(
+    found: Measured, kinds: Mapping[str, float], held: set[str]
+) -> Iterator[tuple[_Place, Quantity]]:
+    """What each figure scatters; ``kinds``: kind -> degrees of freedom that it is known with."""
     given = found.given
     roles = {role.name: role for role in found.method.roles}
     for name, series in given.series.items():
@@ -68,10 +75,11 @@ def _noise(found: Measured, kinds: set[str], held: set[str]) -> Iterator[tuple[_
             for channel in t.figures:
                 if slides and "crosshair" in kinds:
                     place = (name, t.flute, t.mark, t.repeat, channel, "crosshair")
-                    yield place, Quantity(0.0, given.crosshair_um() * 1e-3)
+                    amount = given.crosshair_um() * 1e-3
+                    yield place, Quantity(0.0, amount, dof=kinds["crosshair"])
                 if instrument.repeat and "repeat" in kinds:
                     place = (name, t.flute, t.mark, t.repeat, channel, "repeat")
-                    yield place, Quantity(0.0, instrument.repeat * scale)
+                    yield place, Quantity(0.0, instrument.repeat * scale, dof=kinds["repeat"])
                 # Repeats at one place share what the step rounds off.
                 place = (name, t.flute, t.mark, 0, channel, "step")
                 if instrument.half_step and "step" in kinds and place not in steps_seen:

@@ -7,14 +7,17 @@ method anew each time (JCGM 101).
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 from typing import Any
 
 import pytest
 
-from inspect_rec.calculator import trying
-from inspect_rec.calculator.measuring import Measured
+from inspect_rec.calculator import measuring, trying
+from inspect_rec.calculator.measuring import Measured, Shelf
 from inspect_rec.calculator.propagate import PROBABILITY
 from inspect_rec.compute.montecarlo import Agreement, Propagated, agreement
+from inspect_rec.methods.base import Instrument, Known
+from inspect_rec.methods.register import named
 from tests.methods.by_hand import Sample, measured
 from tests.methods.by_hand_indicated import INDICATED
 from tests.methods.by_hand_sighted import SIGHTED, about
@@ -120,3 +123,16 @@ def test_an_edge_square_to_the_axis_is_folded_and_trials_say_so() -> None:
     assert folded.high <= 90.2
     assert folded.u < 0.8 * u_of(steep(90))
     assert said(steep(90), 4000) is Agreement.DISAGREES
+
+
+def test_readings_known_from_few_repeats_are_drawn_from_students_t() -> None:
+    """JCGM 101, 6.4.9.2 (from memory): a t of 6 degrees of freedom has the variance 6 / 4."""
+    own = Known(Decimal("1.5"), dof=6, study="crosshair")
+    quiet = dict.fromkeys(("light", "backlash"), Decimal(0))
+    zero = {name: Known(amount) for name, amount in quiet.items()}
+    shelf = Shelf({"crosshair": own, **zero}, {"slides": Instrument("RO-1", half_step=0.0)})
+    typed = {"edges": {"greater": 15.318, "smaller": 14.706}}
+    found = measuring.measured(named("width by two sightings, no master"), typed, shelf)
+    assert found.outcome.budget.dof == pytest.approx(6)
+    trials = tried(found, 20_000)
+    assert trials.u == pytest.approx(u_of(found) * math.sqrt(6 / 4), rel=0.03)
