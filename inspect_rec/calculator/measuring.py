@@ -10,7 +10,7 @@ state overrides it. Nothing else is assumed. No I/O.
 - ``master_value`` what the master is certified as, ``master_instrument`` its U, of whatever role;
   ``ROLE_drift`` the drift of a master, um or deg
 - ``influence`` amounts that override the shop's, ``tolerance_width``, ``lower``, ``upper``,
-  ``guard_factor``
+  ``natural_zero`` (true where no value lies below 0, as of a form), ``guard_factor``
 """
 
 from __future__ import annotations
@@ -37,7 +37,16 @@ _CHANNEL = {
     Reads.ANGLE: "angle",
     Reads.LENGTH: "length",
 }
-_OTHERS = ("influence", "tolerance_width", "lower", "upper", "guard_factor", "values", "u_own")
+_OTHERS = (
+    "influence",
+    "tolerance_width",
+    "lower",
+    "upper",
+    "natural_zero",
+    "guard_factor",
+    "values",
+    "u_own",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,7 +330,13 @@ def _limits(inputs: Mapping[str, Any]) -> conformity.Limits | None:
     lower, upper = inputs.get("lower"), inputs.get("upper")
     if lower is None and upper is None:
         return None
+    natural_zero = inputs.get("natural_zero", False)
+    if not isinstance(natural_zero, bool):
+        raise InputError(
+            "natural_zero can't be read", expected="true or false", found=repr(natural_zero)
+        )
     return conformity.Limits(
         None if lower is None else _decimal(lower, "lower"),
         None if upper is None else _decimal(upper, "upper"),
+        natural_zero,
     )

@@ -63,6 +63,19 @@ def test_limits_give_a_verdict() -> None:
     assert of("width by two sightings", WIDTH).judged() is None
 
 
+def test_a_variation_that_no_reading_could_show_within_its_limit_has_no_verdict() -> None:
+    """By hand: u 1.26 x root 2, g = 1.645 u = 2.93 um, above a limit of 2.5."""
+    typed = {"values": [4.9023, 4.9024], "u_own": 1.26, "upper": 0.0025}
+    judged = of("variation over the flutes", {**typed, "natural_zero": True}).judged()
+    assert judged is not None
+    assert judged.verdict is Verdict.REFUSED
+    open_ended = of("variation over the flutes", typed).judged()
+    assert open_ended is not None
+    assert open_ended.verdict is Verdict.NEITHER_SHOWN
+    with pytest.raises(InputError, match="natural_zero"):
+        of("variation over the flutes", {**typed, "natural_zero": 1})
+
+
 def test_an_influence_stated_by_hand_overrides_the_shops() -> None:
     fine = of("width by two sightings", {**WIDTH, "influence": {"crosshair": 0.5}})
     rows = {row.name: row for row in fine.outcome.budget.components}
