@@ -23,6 +23,7 @@ from inspect_rec.inspection import Inspection, Kept, Step, doubt, fold
 from inspect_rec.ledger import Entry
 from inspect_rec.plan import Channel
 from inspect_rec.reading import Reading, Sighting
+from inspect_rec.report.writable import writable
 from inspect_rec.store import Store
 from inspect_rec.units import to_mm
 
@@ -366,9 +367,8 @@ class Capture(Acts):
         return Said(kind.capitalize(), entry)
 
     def _append(self, at: datetime, kind: str, body: Mapping[str, Any]) -> Entry:
-        entry = self.store.append(at, self.person, kind, body)
         self._folded = None
-        return entry
+        return self.store.append(at, self.person, kind, writable(body))
 
     def _moved_in(self, sighting: Sighting) -> Said | None:
         """A slide that goes to the wheel while final readings stand: was it ground? Asked once

@@ -18,7 +18,7 @@ from drivers.decoder import Alarm
 from drivers.settled import State
 from inspect_rec.capture import REASONS, Capture, Said
 from inspect_rec.cli import keys, screen
-from inspect_rec.errors import StoreError
+from inspect_rec.errors import InputError, StoreError
 from inspect_rec.reading import Sighting
 
 _FIGURE = "0123456789.,+-"
@@ -202,10 +202,11 @@ class Console:
 
     @staticmethod
     def _stored(act: Callable[[], Said | None]) -> Said | None:
-        """A full disk refuses an act and ends nothing: the next one tries again."""
+        """A full disk, or a sign that can't be printed, refuses an act and ends nothing: the next
+        one tries again."""
         try:
             return act()
-        except StoreError as error:
+        except (StoreError, InputError) as error:
             return Said(f"Not stored. {error}", ok=False)
 
     def tell(self, said: Said | None) -> None:

@@ -28,12 +28,14 @@ def register(app: typer.Typer) -> None:
 
 
 def _event(folder: Folder, inspection: str, person: str, kind: str, body: dict[str, Any]) -> None:
+    from inspect_rec.report.writable import writable
     from inspect_rec.store import Store
 
     who = asking.known_person(folder, person)
     with Store.open(folder.ledger) as store:
         _fold(store, inspection)
-        entry = store.append(asking.now(), who, kind, {"inspection": inspection, **body})
+        whole = writable({"inspection": inspection, **body})
+        entry = store.append(asking.now(), who, kind, whole)
     typer.echo(f"{kind}: entry {entry.station} {entry.seq}")
 
 

@@ -8,11 +8,15 @@ from pathlib import Path
 from inspect_rec.config import Folder
 from inspect_rec.errors import StoreError
 from inspect_rec.plan import JobFile
+from inspect_rec.report.writable import writable
 from inspect_rec.store import Store
 
 
 def open_job(store: Store, folder: Folder, job: JobFile, person: str, at: datetime) -> list[str]:
-    """Open a job, or open it anew after a change; gives its inspections."""
+    """Open a job, or open it anew after a change; gives its inspections.
+
+    Raises InputError for a text with a sign that no font of the report has.
+    """
     opened = store.entries(kinds=("job opened",))
     taken = {str(e.body["plan"]["job"]["customer"]) for e in opened}
     plan = job.model_dump(mode="json", by_alias=True)
@@ -22,6 +26,7 @@ def open_job(store: Store, folder: Folder, job: JobFile, person: str, at: dateti
         "plan": plan,
         "shop": folder.read_shop().model_dump(mode="json", by_alias=True),
     }
+    writable({**body, "customer": job.job.customer})
     store.append(at, person, "job opened", body)
     return [f"{job.job.number}/{tool.mark}" for tool in job.tool]
 
