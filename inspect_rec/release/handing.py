@@ -51,6 +51,10 @@ class Prepared:
     header: Header
     documents: Mapping[str, bytes]
 
+    def numbered(self, number: str) -> Prepared:
+        """The same under another number."""
+        return replace(self, header=replace(self.header, number=number))
+
 
 def hand_over(
     store: Store, folder: Folder, inspection_id: str, who: Signer, at: datetime, why: str = ""
@@ -83,10 +87,9 @@ def prepared(
     who: Signer,
     at: datetime,
     why: str = "",
-    number: str = "",
 ) -> Prepared:
-    """What the report of a tool will be, under the next number or under ``number``, which nothing
-    has taken yet. Raises what ``hand_over`` raises."""
+    """What the report of a tool will be, under the next number, which isn't taken yet. Raises
+    what ``hand_over`` raises."""
     entries = tuple(store.entries(inspection_id))
     inspection = fold(entries, inspection_id)
     _whole(inspection)
@@ -95,8 +98,6 @@ def prepared(
         _something_new(store, folder, before, inspection)
         _reasoned(entries, before, why)
     header = header_of(store, folder, inspection, who.person.id, at, before, why)
-    if number:
-        header = replace(header, number=number)
     documents = conceding.documents_of(folder, entries, inspection_id)
     return Prepared(entries, inspection, header, documents)
 
