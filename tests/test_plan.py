@@ -10,6 +10,7 @@ from inspect_rec import jobfile, plan
 from inspect_rec.compute.rules import Kind, Rule
 from inspect_rec.errors import InputError
 from inspect_rec.methods.register import register
+from inspect_rec.plan.stated import exact
 from inspect_rec.units import Unit
 from tests import worked
 
@@ -107,10 +108,10 @@ def test_kinds_fill_in_what_a_job_file_leaves_out() -> None:
 
 
 def test_numbers_may_be_whole_but_never_foreign_or_endless() -> None:
-    assert plan._exact(5) == 5
+    assert exact(5) == 5
     for bad in (True, "\u0665", "1_000", "1e9", float("nan"), Decimal("Infinity")):
         with pytest.raises(ValueError, match="plain decimal"):
-            plan._exact(bad)
+            exact(bad)
 
 
 # -- the decision rule ---------------------------------------------------------------
