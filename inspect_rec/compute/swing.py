@@ -95,7 +95,8 @@ def index_runout(readings_um: Sequence[float]) -> Runout:
         e - mean - p * math.cos(turn) - q * math.sin(turn)
         for e, turn in zip(readings_um, turns, strict=True)
     )
-    high = math.degrees(math.atan2(q, p)) % 360
+    # Twice, as a hair below 0 comes out as 360.
+    high = math.degrees(math.atan2(q, p)) % 360 % 360
     return Runout(mean, math.hypot(p, q), high, max(readings_um) - min(readings_um), left)
 
 

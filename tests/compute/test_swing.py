@@ -44,6 +44,13 @@ def test_clamping_out_of_the_middle_is_the_first_harmonic(
     assert found.remainder_um == pytest.approx(0, abs=1e-9)
 
 
+def test_a_high_side_at_the_first_reading_is_0_and_not_360() -> None:
+    """The sine's sum of these is a hair below 0."""
+    found = swing.index_runout([10.0, 4.0, -2.0, 4.0])
+    assert 0 <= found.high_side_deg < 360
+    assert found.high_side_deg == pytest.approx(0, abs=1e-9)
+
+
 @given(st.lists(small, min_size=2, max_size=12), st.floats(1, 50))
 def test_the_steps_between_teeth_close_the_circle(offsets: list[float], radius: float) -> None:
     found = swing.spacing(radius, offsets)
