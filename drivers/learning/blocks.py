@@ -20,7 +20,7 @@ _SHORTEST = 4
 _SAMPLE = 4096
 _REPEATS = 0.5
 """Of the bytes are the same one frame later, while slides stand still."""
-_SEARCHED = 16 * 1024
+_SEARCHED = 128 * 1024
 _FEWEST = 4
 _NEARLY = 0.95
 _ODD = 2
@@ -100,8 +100,9 @@ def _lengths(data: bytes) -> Iterator[int]:
 
 def _phased(data: bytes, length: int) -> tuple[checks.Found, bytes] | None:
     """The check that holds where frames begin, and what they begin with, whatever bytes are lost or
-    added between them: all begin with the byte, or two, that the commonest does. A check at the very end and with
-    no start value is looked for first: a frame turned round by its header has others."""
+    added between them: all begin with the byte, or two, that the commonest does. A check at the
+    very end and with no start value is looked for first: a frame turned round by its header has
+    others."""
     rows = [data[n : n + length] for n in range(0, len(data) - length + 1, length)]
     ((common, _),) = Counter(rows).most_common(1)
     enough = max(_FEWEST, _ONE_LENGTH * len(rows))

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import re
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
 
+from drivers import recorded
 from drivers.parts import CHANNELS
-from drivers.replay import instant
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.units import INCH_MM
 
@@ -76,42 +74,10 @@ def read(raw: bytes, name: str) -> Recording:
     ``hex``. Raises InputError with each bad line."""
     if len(raw) > LARGEST:
         raise InputError("the recording is too large", found=f"{len(raw)} bytes", where=name)
-    if not raw:
-        raise InputError("the recording is empty", expected="bytes of a readout", where=name)
-    if re.match(rb'\s*\{\s*"', raw) is None:
+    found = recorded.read(raw, name)
+    if not found.timed:
         return Recording(raw, (len(raw),))
-    pieces: list[tuple[float, bytes]] = []
-    bad: list[Mistake] = []
-    for number, line in enumerate(raw.split(b"\n"), 1):
-        if not line.strip():
-            continue
-        try:
-            piece = _piece(json.loads(line))
-        except (ValueError, TypeError, KeyError, OverflowError, RecursionError) as error:
-            expected = '{"at": RFC 3339 or seconds, "hex": "..."}'
-            found = f"{line[:40].decode('utf-8', 'replace')!r} ({error})"
-            bad.append(Mistake(f"{name}:{number}", expected, found))
-            continue
-        if piece is not None:
-            pieces.append(piece)
-    if bad:
-        raise InputError("the recording has bad lines", bad[:20], where=name)
-    if not pieces:
-        raise InputError("the recording holds no bytes", expected='lines with "hex"', where=name)
-    return of(pieces)
-
-
-def _piece(each: Any) -> tuple[float, bytes] | None:
-    """A piece with its instant; None for an act of the person, which is no byte."""
-    if not isinstance(each, dict):
-        raise TypeError("no object")
-    if "hex" not in each and "act" in each:
-        return None
-    at = each["at"]
-    if isinstance(at, bool) or not isinstance(at, str | int | float):
-        raise TypeError("at is neither an instant nor seconds")
-    seconds = instant(at).timestamp() if isinstance(at, str) else float(at)
-    return seconds, bytes.fromhex(each["hex"])
+    return of((piece.at.timestamp(), piece.data) for piece in found.pieces)
 
 
 def moves(stated: Sequence[str]) -> tuple[Move, ...]:

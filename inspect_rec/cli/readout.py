@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from inspect_rec.cli import asking, listening, simulating
+from inspect_rec.cli import asking, learning, listening, simulating
 
 if TYPE_CHECKING:
     from drivers.decoder import Alarm
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 app = typer.Typer(help="Connect, learn, watch, decode and simulate readouts.", no_args_is_help=True)
 simulating.register(app)
 listening.register(app)
+learning.register(app)
 LAYOUT = typer.Option(..., "--layout", metavar="LAYOUT", help="A TOML file, or a packaged name.")
 
 _AT, _FIGURE = 28, 13
