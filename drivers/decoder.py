@@ -8,8 +8,10 @@ its unit and mode and within its range, is an alarm that holds its bytes, and ne
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from decimal import Decimal
 
 from drivers.fields import Fields
 from drivers.first_line import FirstLine
@@ -106,6 +108,21 @@ class Decoder:
             else:
                 found.append(self._corrupt(half, at, "half a line at the end"))
         return found
+
+    @property
+    def calm(self) -> bool:
+        """Whether nothing hangs over: no line waits, no figure was refused."""
+        return self._plausible.calm and not self._begun.waits and not self._behind
+
+    @property
+    def suspect(self) -> str | None:
+        """Why what is shown can't be trusted until the pin is sighted again."""
+        return self._plausible.suspect
+
+    def went_on(self, figures: Mapping[str, tuple[Decimal, ...]], at: datetime) -> None:
+        """Frames were read elsewhere of which nothing is to be said; of each channel the last two
+        figures."""
+        self._plausible.went_on(figures, at)
 
     def forget(self) -> None:
         """The pin was sighted again: what was suspect isn't any more."""

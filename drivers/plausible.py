@@ -8,7 +8,7 @@ is forgotten (the pin sighted again).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -90,6 +90,17 @@ class Plausible:
         if self._seen:
             self._before_loss = {channel: seen.value for channel, seen in self._seen.items()}
         self._seen, self._refused = {}, {}
+
+    @property
+    def calm(self) -> bool:
+        """Whether nothing hangs over from before the last figures."""
+        return not (self._refused or self._before_loss)
+
+    def went_on(self, figures: Mapping[str, tuple[Decimal, ...]], at: datetime) -> None:
+        """By steps of which nothing is to be said the slides came to where they are; of each
+        channel the last two figures."""
+        for channel, (before, last) in figures.items():
+            self._seen[channel] = _Seen(last, at, before)
 
     def doubt(self, figures: Figures, at: datetime) -> Wrong | None:
         """What is wrong with these figures; None where they can be true."""

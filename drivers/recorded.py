@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from drivers.decoder import Alarm, Decoder
 from drivers.layout import Layout
@@ -19,9 +19,14 @@ from drivers.replay import instant
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.reading import Sighting
 
+if TYPE_CHECKING:
+    from drivers.runs import Run, Runs
+
 LARGEST = 1 << 30
 """Bytes of a recording."""
-_BLOCK = 64 * 1024
+_BLOCK = 1 << 20
+_LONG = 64 * 1024
+"""Bytes from which it is worth while to look at many lines together."""
 _SHOWN = 20
 """Bad lines that are named."""
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -114,8 +119,14 @@ def _no_constant(text: str) -> float:
     raise ValueError(f"{text} is no number")
 
 
-def decoded(recorded: Recorded, layout: Layout) -> Iterator[tuple[At, Sighting | Alarm]]:
-    """What a decoder of the layout says to it, each with its instant as given."""
+def decoded(recorded: Recorded, layout: Layout) -> Iterator[tuple[At, Sighting | Alarm | Run]]:
+    """What a decoder of the layout says to it, each with its instant as given; of long bytes
+    without instants in runs, where the layout can be read so."""
+    if not recorded.timed and (runs := _runs(recorded, layout)) is not None:
+        for piece in recorded.pieces:
+            yield from ((None, item) for item in runs.feed(piece.data))
+        yield from ((None, item) for item in runs.close())
+        return
     decoder, silent_s = Decoder(layout, "", timed=recorded.timed), layout.silent_s
     given: dict[datetime, At] = {}
     last: datetime | None = None
@@ -134,3 +145,13 @@ def decoded(recorded: Recorded, layout: Layout) -> Iterator[tuple[At, Sighting |
     if last is not None:
         for item in decoder.close(last):
             yield given[item.at], item
+
+
+def _runs(recorded: Recorded, layout: Layout) -> Runs | None:
+    if sum(len(piece.data) for piece in recorded.pieces) < _LONG:
+        return None
+    from drivers import columns
+    from drivers.runs import Runs
+
+    found = columns.of(layout)
+    return None if found is None else Runs(layout, found, _EPOCH)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +12,11 @@ import pytest
 from typer.testing import CliRunner
 
 from drivers import recorded
-from inspect_rec.cli import app, readout
+from drivers.decoder import Decoder
+from inspect_rec.cli import app
+from inspect_rec.cli.decoded import as_json
 from inspect_rec.errors import InputError
-from tests.drivers.cases import LAYOUTS, chunks, every_case
+from tests.drivers.cases import AT, LAYOUTS, chunks, every_case
 
 RUNNER = CliRunner()
 ANSWER = b"31.447,142.318,OK\r"
@@ -127,7 +130,7 @@ def test_every_recorded_case_is_decoded_as_it_says(kind: str) -> None:
         raw = sent[0][1] if "hex" in case else written((ms / 1000, data) for ms, data in sent)
         items = recorded.decoded(recorded.read(raw, "line"), LAYOUTS[layout])
         short: list[object] = []
-        for row in map(json.loads, readout._as_json(items, LAYOUTS[layout])):
+        for row in map(json.loads, as_json(items, LAYOUTS[layout], timed=True)):
             said = {key: row[key] for key in ("axes", "key", "count") if key in row}
             if row.get("alarm") != "silent":
                 suspect = {"suspect": row.get("suspect") is not None}
@@ -196,3 +199,40 @@ def test_acts_of_a_person_in_a_recording_are_no_bytes(folder: Path) -> None:
         encoding="utf-8",
     )
     assert [row["axes"] for row in decoded("flagged pair", path)] == [{"X": "1.000", "Z": "2.000"}]
+
+
+LONG = b"".join(f"X{30 + n / 1000:+09.3f} Z{-n / 1000:+09.3f}\r\n".encode() for n in range(6000))
+
+
+@pytest.mark.parametrize(
+    "data", [LONG, LONG[7:], LONG[:70_000] + b"\r\n##\r\n" + LONG[70_000:], LONG + LONG]
+)
+def test_a_long_recording_is_decoded_as_a_short_one(folder: Path, data: bytes) -> None:
+    """From 64 KiB on in runs; line by line it is told apart by its instants alone."""
+    whole = decoded("two-axis line", bare(folder, data))
+    layout = LAYOUTS["two-axis line"]
+    decoder = Decoder(layout, "", timed=False)
+    items = [*decoder.feed(data, AT), *decoder.close(AT)]
+    alone = as_json(((None, item) for item in items), layout, timed=False)
+    assert whole == [json.loads(line) for line in alone]
+    assert len(whole) >= 5999
+    told = run("--layout", "two-axis line", str(bare(folder, data))).splitlines()
+    assert told[-1] == (
+        f"{sum('axes' in row for row in whole)} readings, "
+        f"{(n := sum('alarm' in row for row in whole))} alarm{'s' * (n != 1)}."
+    )
+
+
+def test_a_long_recording_in_inch_is_exact_too(folder: Path) -> None:
+    path = folder / "inch.toml"
+    path.write_text(
+        "id = \"inch\"\n[frame]\npattern = '(?P<x>[+-]\\d{1,2}\\.\\d{4,5})'\n"
+        '[figures]\ndecimals = [4, 5]\nunit = "in"\n',
+        encoding="utf-8",
+    )
+    texts = [f"{(n - 5000) / 10_000:+.{4 + n % 2}f}" for n in range(10_000)]
+    found = decoded(str(path), bare(folder, "\r\n".join([*texts, ""]).encode()))
+    assert [row["axes"]["X"] for row in found] == [
+        format(Decimal(text) * Decimal("25.4") or abs(Decimal(text) * Decimal("25.4")), "f")
+        for text in texts
+    ]
