@@ -121,3 +121,8 @@ def risk(factor: Decimal, w: Words | None = None) -> str:
     share = (1 - NormalDist().cdf(float(factor))) * 100
     digits = max(0, -math.floor(math.log10(share))) if share > 0 else 3
     return figure(f"{share:.{digits}f} %", w)
+
+
+def capital(text: str) -> str:
+    """A text as a sentence begins."""
+    return text[:1].upper() + text[1:]

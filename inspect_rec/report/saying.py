@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 from inspect_rec.compute.conformity import Verdict
 from inspect_rec.inspection import Inspection, Result
@@ -19,6 +20,7 @@ from inspect_rec.report.content import (
     Offset,
     Row,
     SignatureBlock,
+    Text,
     VerdictBlock,
 )
 from inspect_rec.report.figures import shown, spread
@@ -56,7 +58,9 @@ def of(inspection: Inspection, header: Header) -> Content:
         mark=tool.mark,
         tool=(
             tool.title or tool.kind,
-            _capital(" · ".join(x for x in (tool.material, tool.coating, tool.condition) if x)),
+            figures.capital(
+                " · ".join(x for x in (tool.material, tool.coating, tool.condition) if x)
+            ),
         ),
         facts=_facts(inspection, header, w),
         verdict=_verdict(inspection, numbers, w),
@@ -84,11 +88,22 @@ def of(inspection: Inspection, header: Header) -> Content:
             number=header.number, revision=header.revision, page="{page}", pages="{pages}"
         ),
         words=dict(w),
+        **_letterhead(header),
     )
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _letterhead(header: Header) -> dict[str, Any]:
+    """What the shop's letterhead adds; nothing of the report hangs on it."""
+    head = header.letterhead
+    if head is None:
+        return {}
+    return {
+        "paper": head.paper,
+        "logo": head.logo.data if head.logo else b"",
+        "head_line": head.line,
+        "own": tuple(Text(each.heading, each.text) for each in head.statement),
+        "order": head.order,
+    }
 
 
 def _facts(inspection: Inspection, header: Header, w: Words) -> tuple[tuple[str, str], ...]:
@@ -183,7 +198,7 @@ def _open_block(inspection: Inspection, numbers: dict[str, int], w: Words) -> De
         return None
     more = w["decides.more"].format(n=len(left) - 1) if len(left) > 1 else ""
     c = left[0]
-    name = _capital(c.name) + (f" {c.symbol}" if c.symbol else "")
+    name = figures.capital(c.name) + (f" {c.symbol}" if c.symbol else "")
     label = w["decides.decides"]
     return Deciding(label, numbers[c.id], name, "", "", None, more, w["page.not_measured"])
 
@@ -199,7 +214,7 @@ def _no_graph(inspection: Inspection, w: Words) -> tuple[str, str]:
     )
     if not name:
         return w["page.no_variation"], w["page.not_on_plan"]
-    return _capital(name), w["page.not_measured"]
+    return figures.capital(name), w["page.not_measured"]
 
 
 def _offsets(inspection: Inspection, w: Words) -> tuple[Offset, ...]:
@@ -269,7 +284,7 @@ def _feature(
     numbers: dict[str, int],
     w: Words,
 ) -> Feature:
-    name = _capital(c.name)
+    name = figures.capital(c.name)
     detail = ", ".join(x for x in (c.symbol, c.plane) if x)
     if not results:
         said = (w["page.not_measured"],)
@@ -312,7 +327,7 @@ def _groups(inspection: Inspection, numbers: dict[str, int], w: Words) -> tuple[
     found = []
     for c in inspection.job.characteristic:
         results = [r for r in inspection.results if r.characteristic.id == c.id]
-        name = _capital(c.name) + (f" {c.symbol}" if c.symbol else "")
+        name = figures.capital(c.name) + (f" {c.symbol}" if c.symbol else "")
         by_edge = {r.flute: r for r in results}
         edges: Sequence[int | None] = (None,)
         if results and c.per == "flute":

@@ -104,10 +104,6 @@ def edge_word(inspection: Inspection, w: Words) -> str:
     return w[f"edge.{inspection.tool.edge_word}"]
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
 def _percent(probability: float, w: Words) -> str:
     return figures.figure(percent(probability), w)
 
@@ -229,9 +225,9 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
     for name, known in studied.known(inspection.shop).items():
         if name in used:
             what, note = w.told("row", name), w.told("note", known.note)
-            yield w["texts.studied"].format(name=_capital(what), note=note)
+            yield w["texts.studied"].format(name=figures.capital(what), note=note)
     for note in dict.fromkeys(c.note for c in rows if c.note.startswith(repeats.OWN)):
-        yield f"{_capital(w.told('note', note))}."
+        yield f"{figures.capital(w.told('note', note))}."
 
 
 def _conditions(inspection: Inspection, w: Words) -> Iterable[str]:
@@ -246,7 +242,7 @@ def _conditions(inspection: Inspection, w: Words) -> Iterable[str]:
     if job.waiting_min:
         yield w["texts.waiting"].format(minutes=job.waiting_min)
     if job.correction:
-        yield f"{_capital(job.correction)}."
+        yield f"{figures.capital(job.correction)}."
     yield from correction.sentences(inspection, w)
 
 
@@ -273,16 +269,17 @@ def _method(inspection: Inspection, numbers: dict[str, int], w: Words) -> Iterab
         approach=w.told("text", set_up.approach),
     )
     if set_up.note:
-        yield f"{_capital(set_up.note)}."
-    by_method: dict[str, list[str]] = {}
+        yield f"{figures.capital(set_up.note)}."
+    by_method: dict[tuple[str, int], list[str]] = {}
     for r in inspection.results:
         number = str(numbers[r.characteristic.id])
-        found = by_method.setdefault(r.method.formula, [])
+        found = by_method.setdefault((r.method.formula, r.method.version), [])
         if number not in found:
             found.append(number)
-    for formula, which in by_method.items():
-        said = formula.replace(" - ", " − ")
-        yield w["texts.methods"].format(numbers=", ".join(which), formula=said)
+    for (formula, version), which in by_method.items():
+        yield w["texts.methods"].format(
+            numbers=", ".join(which), formula=formula.replace(" - ", " − "), version=version
+        )
     eye = _once(w.told("text", k.place.feature) for k in inspection.standing.values() if k.by_eye)
     if eye:
         yield w["texts.by_eye"].format(names=eye)
@@ -313,7 +310,7 @@ def _struck(inspection: Inspection, w: Words) -> Iterable[str]:
     for cut in record.cuts:
         key = "texts.cut_one" if cut.flute else "texts.cut_all"
         yield w[key].format(
-            edge_word=_capital(edge_word(inspection, w)),
+            edge_word=figures.capital(edge_word(inspection, w)),
             flute=cut.flute,
             at=f"{cut.at:%H:%M} UTC",
             infeed=figures.figure(cut.infeed_mm, w) if cut.infeed_mm else "–",

@@ -187,3 +187,17 @@ def test_angles_by_two_points_hang_on_no_polarity() -> None:
     other = named("angle by two points").evaluate(asked(flipped, slides=mirrored))
     assert one.value == pytest.approx(35)
     assert (other.value, other.budget.u) == pytest.approx((one.value, one.budget.u))
+
+
+def test_a_version_that_reports_rest_on_stays_callable_beside_the_newer() -> None:
+    """Version 2 counts an edge out of the image plane in full, twice as much as version 1."""
+    edge = {"edge": replace(lip(65, 1), feature="edge")}
+    old, new = (named("angle by two points", v).evaluate(asked(edge)) for v in (1, 2))
+    assert old.values == new.values
+    one, two = (
+        next(r for r in o.budget.components if "image plane" in r.name).u for o in (old, new)
+    )
+    assert two == pytest.approx(2 * one)
+    assert named("angle by two points").version == 2
+    with pytest.raises(InputError, match="1, 2"):
+        named("angle by two points", 3)
