@@ -23,8 +23,9 @@ def writable(body: Mapping[str, Any]) -> Mapping[str, Any]:
             try:
                 printable(text)
             except ReportError as error:
-                said = {"expected": error.expected, "found": error.found, "do": error.do}
-                raise InputError(error.what, **said) from error
+                raise InputError(
+                    error.what, expected=error.expected, found=error.found, do=error.do
+                ) from error
     return body
 
 
