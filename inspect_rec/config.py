@@ -22,6 +22,8 @@ from inspect_rec import jobfile, plan, tomltext
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.people import Role
 from inspect_rec.plan import ShopFile, Strict
+from inspect_rec.report import letterhead
+from inspect_rec.report.letterhead import Letterhead
 from inspect_rec.tomltext import Place
 
 M = TypeVar("M", bound=BaseModel)
@@ -195,6 +197,11 @@ class Folder:
             }
         )
 
+    def letterhead(self) -> Letterhead | None:
+        """The shop's letterhead, where it has one; InputError with every mistake and its line."""
+        path = self.path / letterhead.FILE
+        return read_letterhead(path) if path.is_file() else None
+
     # -- names ---------------------------------------------------------------
 
     def persons(self) -> Mapping[str, Name]:
@@ -269,6 +276,18 @@ def _texts(value: object, place: Place = ()) -> Iterator[tuple[Place, str]]:
     elif isinstance(value, list):
         for n, each in enumerate(value):
             yield from _texts(each, (*place, n))
+
+
+def read_letterhead(path: Path) -> Letterhead:
+    """A letterhead; a picture that it names lies in the same folder. InputError with every mistake
+    and its line."""
+
+    def beside(name: str) -> bytes:
+        if Path(name).name != name:
+            raise InputError("no path", expected="a file beside it, without a folder", found=name)
+        return read_whole(path.parent / name)
+
+    return letterhead.parse(read_text(path), beside, path.name)
 
 
 def folder(given: str | None = None) -> Folder:

@@ -17,10 +17,11 @@ class Flow:
 
     pages: list[list[Draw]] = field(default_factory=lambda: [[]])
     y: float = TOP
+    bottom: float = BOTTOM
 
     def place(self, high: float, draw: Callable[[Pen, float], None]) -> None:
         """Put a block on this page, or on the next where it doesn't fit."""
-        if self.y + high > BOTTOM and self.y > TOP:
+        if self.y + high > self.bottom and self.y > TOP:
             self.next()
         y = self.y
         self.pages[-1].append(lambda pen: draw(pen, y))
@@ -33,7 +34,12 @@ class Flow:
 
     def room(self) -> float:
         """What is left of the page."""
-        return BOTTOM - self.y
+        return self.bottom - self.y
+
+    @property
+    def whole(self) -> float:
+        """A page that is empty."""
+        return self.bottom - TOP
 
 
 def fitting(heights: Sequence[float], room: float) -> int:

@@ -1,6 +1,6 @@
 """The layout "letter-1": page 1, where each thing has its fixed place on every report.
 
-Sizes in mm from the top left of an A4 page; a block with nothing to say stays and says why.
+Sizes in mm from the top left; a block with nothing to say stays and says why.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from reportlab.lib.colors import Color
 from reportlab.pdfgen.canvas import Canvas
 
 from inspect_rec.report.content import Content, Offset, SignatureBlock, Validation, mapped
-from report_templates import bars, graphs, letter_features, letter_pages
+from report_templates import bars, graphs, letter_features, letter_pages, letterhead
 from report_templates.lettering import (
     MM,
     REGULAR,
@@ -25,7 +25,7 @@ from report_templates.lettering import (
     wrap,
 )
 from report_templates.pen import HAIR, INK, INK2, MEASURED, OF_VERDICT, Nowhere, Pen
-from report_templates.sheet import COLUMN, FIELD, GAP, HALF, HIGH, LEFT, LIVE, SIGN_TOP, THIRD
+from report_templates.sheet import A4, COLUMN, FIELD, HALF, LEFT, LIVE, PAPERS, THIRD, Paper
 from report_templates.tags import Element, Tags
 
 NAME = "letter-1"
@@ -38,13 +38,13 @@ Box = tuple[int, float, float, float, float]
 def draw(canvas: Canvas, content: Content) -> Element:
     """All pages; gives the structure of their text."""
     content = mapped(content, printable)
-    see = content.words["page.see"]
-    trial = Pen(Nowhere(), HIGH, see)
+    see, high = content.words["page.see"], PAPERS[content.paper].high
+    trial = Pen(Nowhere(), high, see)
     frame(trial, content, 1, 1)
     _first(trial, content)
     plan = letter_pages.paginate(content, tuple(dict.fromkeys(trial.left_out)))
     pages = 1 + len(plan)
-    pen = Pen(canvas, HIGH, see, Tags())
+    pen = Pen(canvas, high, see, Tags())
     frame(pen, content, 1, pages)
     _first(pen, content)
     pen.turn()
@@ -56,28 +56,28 @@ def draw(canvas: Canvas, content: Content) -> Element:
     return pen.tags.root
 
 
-def boxes() -> dict[str, Box]:
+def boxes(paper: Paper = A4) -> dict[str, Box]:
     """Where the two signature fields stand: inside the brackets, and the whole last third.
 
     Whole points, rounded outward: readers round a field's box, and its block would shift.
     """
 
     def box(x: float, top: float, wide: float, high: float) -> Box:
-        left, bottom = math.floor(x * MM), math.floor((HIGH - top - high) * MM)
-        return 0, left, bottom, math.ceil((x + wide) * MM), math.ceil((HIGH - top) * MM)
+        left, bottom = math.floor(x * MM), math.floor((paper.high - top - high) * MM)
+        return 0, left, bottom, math.ceil((x + wide) * MM), math.ceil((paper.high - top) * MM)
 
-    field = SIGN_TOP + 10.5
+    top, field = paper.sign_top - 2.4, paper.sign_top + 10.5
     return {
         "measured_by": box(_SECOND, field, *FIELD),
-        "released_by": box(_THIRD - 0.4, SIGN_TOP - 2.4, THIRD + 0.8, 10.5 + 2.4 + FIELD[1] + 0.4),
+        "released_by": box(_THIRD - 0.4, top, THIRD + 0.8, 10.5 + 2.4 + FIELD[1] + 0.4),
     }
 
 
-def origin(field: str) -> tuple[float, float]:
+def origin(field: str, paper: Paper = A4) -> tuple[float, float]:
     """Where the third of a field begins, mm from the top left of the field's own box."""
-    _, left, _, _, top = boxes()[field]
+    _, left, _, _, top = boxes(paper)[field]
     third = _SECOND if field == "measured_by" else _THIRD
-    return third - left / MM, SIGN_TOP - (HIGH - top / MM)
+    return third - left / MM, paper.sign_top - (paper.high - top / MM)
 
 
 def frame(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
@@ -89,20 +89,31 @@ def frame(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
 
 
 def _head(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
-    right = LEFT + LIVE
+    right, logo = LEFT + LIVE, c.logo if isinstance(c, Content) else b""
     under = c.head_right.format(page=page, pages=pages)
     number = width(c.number, SEMIBOLD, 10.5) + 1.6
     title = number + width(c.title, REGULAR, 10.5)
     with pen.tags.inside("H1"):
-        pen.text(right - number, 15.2, c.title, 10.5, align="right")
+        if logo:
+            room = LIVE - number - letterhead.WIDE - 4
+            pen.fitted(right - number, 15.2, c.title, room, 10.5, align="right")
+        else:
+            pen.text(right - number, 15.2, c.title, 10.5, align="right")
         pen.text(right, 15.2, c.number, 10.5, SEMIBOLD, align="right")
-    pen.fitted(LEFT, 15.2, c.head_left[0], LIVE - title - 4, 10.5, SEMIBOLD)
-    pen.fitted(LEFT, 19.2, c.head_left[1], LIVE - width(under, REGULAR, 7) - 4, 7, REGULAR, INK2)
+    name, place = c.head_left
+    if logo:
+        letterhead.logo(pen, logo)
+        place = f"{name} · {place}" if place else name
+    else:
+        pen.fitted(LEFT, 15.2, name, LIVE - title - 4, 10.5, SEMIBOLD)
+    pen.fitted(LEFT, 19.2, place, LIVE - width(under, REGULAR, 7) - 4, 7, REGULAR, INK2)
     pen.text(right, 19.2, under, 7, REGULAR, INK2, "right")
+    if isinstance(c, Content) and c.head_line:
+        letterhead.line(pen, c.head_line)
 
 
 def _foot(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
-    right, foot = LEFT + LIVE, HIGH - 16
+    right, foot = LEFT + LIVE, pen.high - 16
     pen.line((LEFT, foot), (right, foot), 0.12, HAIR)
     pen.text(LEFT, foot + 4, c.foot[0], 7, REGULAR, INK2)
     pen.text(LEFT, foot + 7.4, c.foot[1], 6.5, REGULAR, INK2)
@@ -113,19 +124,19 @@ def _foot(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
 
 
 def _first(pen: Pen, c: Content) -> None:
-    y = 25.0
+    paper, y = PAPERS[c.paper], 25.0
     _tool(pen, c, y)
-    y += 26 + GAP
+    y += 26 + paper.gap
     _verdict(pen, c, y)
-    y += 37 + GAP
+    y += 37 + paper.gap
     _offsets(pen, c, y)
     _graph(pen, c, y)
-    y += 40.5 + GAP
+    y += 40.5 + paper.gap
     letter_features.draw(pen, c, y)
-    y += 57 + GAP
+    y += 57 + paper.gap
     _life(pen, c, y)
     for n, block in enumerate(c.signatures):
-        signature(pen, block, LEFT + n * (THIRD + 4), SIGN_TOP)
+        signature(pen, block, LEFT + n * (THIRD + 4), paper.sign_top)
 
 
 def _tool(pen: Pen, c: Content, y: float) -> None:

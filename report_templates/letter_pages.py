@@ -13,29 +13,50 @@ from report_templates import contour, graphs, letter_table
 from report_templates.flow import Draw, Flow
 from report_templates.lettering import REGULAR, SEMIBOLD, width, wrap
 from report_templates.pen import HAIR, INK2, LINE, MEASURED, Pen
-from report_templates.sheet import BOTTOM, LEFT, LIVE, TOP
+from report_templates.sheet import HALF, LEFT, LIVE, PAPERS
 from report_templates.tags import Element
 
 
 def paginate(content: Content, left_out: Sequence[str] = ()) -> list[list[Draw]]:
     """What stands on each page after the first; first of all what page 1 had no room for."""
-    flow = Flow()
+    flow = Flow(bottom=PAPERS[content.paper].bottom)
     if left_out:
         texts(flow, ((Text(content.words["page.in_full"], tuple(left_out)), LIVE),))
     letter_table.draw(flow, content)
     flow.y += 1.5
-    for profiles in content.profiles:
-        _profiles(flow, content, profiles)
-    if content.amendment is not None:
-        texts(flow, ((content.amendment, LIVE),))
-    rule, conditions, inout = content.texts[:3]
-    texts(flow, ((rule, 86.0), (conditions, 41.0), (inout, 41.0)))
-    _equipment(flow, content)
-    method, struck, supplied, statements, *more = content.texts[3:]
-    texts(flow, ((method, 86.0), (struck, 41.0), (statements, 41.0)))
-    texts(flow, ((supplied, 86.0), *((m, 86.0) for m in more)))
+    blocks = _blocks(flow, content)
+    for name in (*content.order, *(name for name in blocks if name not in content.order)):
+        blocks[name]()
     flow.place(8, lambda pen, y: end(pen, content.words["page.end"], y))
     return flow.pages
+
+
+def _blocks(flow: Flow, c: Content) -> dict[str, Callable[[], None]]:
+    """What stands below the table, by name, in the usual order. The table isn't among them: page 1
+    says of it that it is on page 2."""
+    rule, conditions, inout, method, struck, supplied, statements, *more = c.texts
+
+    def profiles() -> None:
+        for each in c.profiles:
+            _profiles(flow, c, each)
+
+    def amendment() -> None:
+        if c.amendment is not None:
+            texts(flow, ((c.amendment, LIVE),))
+
+    def own() -> None:
+        for n in range(0, len(c.own), 2):
+            texts(flow, tuple((text, HALF) for text in c.own[n : n + 2]))
+
+    return {
+        "profiles": profiles,
+        "amendment": amendment,
+        "rule": lambda: texts(flow, ((rule, HALF), (conditions, 41.0), (inout, 41.0))),
+        "equipment": lambda: _equipment(flow, c),
+        "method": lambda: texts(flow, ((method, HALF), (struck, 41.0), (statements, 41.0))),
+        "supplied": lambda: texts(flow, ((supplied, HALF), *((m, HALF) for m in more))),
+        "own statements": own,
+    }
 
 
 # -- profiles --------------------------------------------------------------------
@@ -116,7 +137,7 @@ _BETWEEN = 0.9
 def texts(flow: Flow, blocks: Sequence[tuple[Text, float]]) -> None:
     """Paragraphs side by side; one that is longer than what is left goes on below by itself."""
     high = max(_height(text, wide) for text, wide in blocks) + 4
-    if high > BOTTOM - TOP:
+    if high > flow.whole:
         for text, _ in blocks:
             _long(flow, text)
         return
@@ -170,7 +191,7 @@ def _equipment(flow: Flow, c: Content) -> None:
     rows = [_cells(row, columns) for row in table.rows]
     below = [wrap(said, REGULAR, 7.5, LIVE) for said in table.below]
     whole = 6.2 + sum(map(_cells_height, rows)) + sum(3.6 * len(lines) for lines in below)
-    if flow.room() < whole <= BOTTOM - TOP:
+    if flow.room() < whole <= flow.whole:
         flow.next()
 
     node = Element("Table")

@@ -234,6 +234,11 @@ class Pen:
         self.canvas.setFillColor(fill)
         self.canvas.rect(*self.xy(x, y + high), wide * MM, high * MM, stroke=0, fill=1)
 
+    def picture(self, image: object, x: float, y: float, wide: float, high: float) -> None:
+        """A picture from its top left."""
+        self._marked(artifact=True)
+        self.canvas.drawImage(image, *self.xy(x, y + high), wide * MM, high * MM)
+
     def _stroke(self, thick: float, colour: Color, dash: Sequence[float]) -> None:
         self._marked(artifact=True)
         self.canvas.setLineWidth(thick * MM)

@@ -10,7 +10,7 @@ from inspect_rec.report.content import mapped
 from report_templates import letter
 from report_templates.lettering import MM, REGULAR, SEMIBOLD, printable
 from report_templates.pen import INK2, Pen
-from report_templates.sheet import THIRD
+from report_templates.sheet import A4, THIRD, Paper
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,18 +26,18 @@ class Stamp:
     """What ends a reason that is too long for the block."""
 
 
-def size(field: str) -> tuple[float, float]:
+def size(field: str, paper: Paper = A4) -> tuple[float, float]:
     """Width and height of a field's block, points."""
-    _, x0, y0, x1, y1 = letter.boxes()[field]
+    _, x0, y0, x1, y1 = letter.boxes(paper)[field]
     return x1 - x0, y1 - y0
 
 
-def draw(canvas: Canvas, stamp: Stamp, field: str) -> None:
+def draw(canvas: Canvas, stamp: Stamp, field: str, paper: Paper = A4) -> None:
     """The block on a page of its own, to lie exactly where its third of the foot is."""
-    _, high = size(field)
+    _, high = size(field, paper)
     stamp = mapped(stamp, printable)
     pen = Pen(canvas, high / MM, stamp.more)
-    x, top = letter.origin(field)
+    x, top = letter.origin(field, paper)
     if stamp.role:
         if stamp.released:
             pen.rule(top, x, THIRD)

@@ -23,7 +23,7 @@ from inspect_rec.release.keeping import finish, keep, report_made, signed
 from inspect_rec.release.opening import copy_away, open_job
 from inspect_rec.report import figures, pdf, sign, signatures
 from inspect_rec.report.finding import Code, Finding
-from inspect_rec.report.make import language_of
+from inspect_rec.report.make import header_of as written
 from inspect_rec.store import Store
 from inspect_rec.store.sqlite import Draft
 from report_templates import words
@@ -68,9 +68,18 @@ def release(
     same = _sound(data, inspection, who, at)
     if decision == "released":
         reason = _released_under(inspection)
-    language = language_of(data)
-    key, when = key_id(who.certificate), figures.moment(at, words(language))
-    stamp = pdf.released_stamp(who.person, key, when, language, decision, reason, measured_too=same)
+    header = written(data)
+    key, when = key_id(who.certificate), figures.moment(at, words(header.language))
+    stamp = pdf.released_stamp(
+        who.person,
+        key,
+        when,
+        header.language,
+        decision,
+        reason,
+        measured_too=same,
+        paper=header.paper,
+    )
     data = sign.release_sign(data, who, at, decision, reason, stamp)
     base = {"inspection": inspection.id, "number": number}
     told = base | {"decision": decision, "reason": reason}

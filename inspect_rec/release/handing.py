@@ -195,6 +195,7 @@ def header_of(
         customers={customer: customers[customer].name} if customer in customers else {},
         ground_by=next(readings, signer),
         why="" if before is None else why,
+        letterhead=folder.letterhead(),
     )
 
 
@@ -205,7 +206,9 @@ def sign(
     Raises StoreError where the number is taken."""
     header, at = what.header, what.header.issued
     when = figures.moment(at, words(header.language))
-    stamp = pdf.measured_stamp(who.person, key_id(who.certificate), when, header.language)
+    stamp = pdf.measured_stamp(
+        who.person, key_id(who.certificate), when, header.language, header.paper
+    )
     data = signing.measure_sign(rendered.pdf, who, at, dict(rendered.boxes), stamp)
     base = {"inspection": header.inspection, "number": header.number}
     body: dict[str, Any] = {

@@ -243,6 +243,15 @@ class Content:
     """Number, revision and page on every foot, with {page} and {pages}."""
     words: dict[str, str] = field(default_factory=dict)
     """Fixed words of the layout, in the report's language."""
+    paper: str = "A4"
+    logo: bytes = b""
+    """Picture in the place of the first line of the head; its name is then in the second."""
+    head_line: str = ""
+    """A third line of the head, of the shop's own."""
+    own: tuple[Text, ...] = ()
+    """What the shop states on each of its reports."""
+    order: tuple[str, ...] = ()
+    """Blocks after the table in the order of the shop; those not named follow as always."""
 
 
 @dataclass(frozen=True, slots=True)

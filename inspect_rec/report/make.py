@@ -49,13 +49,13 @@ def make(
     return Made(pdf.render(said, attachments, ledger.instant(header.issued)), said, inspection)
 
 
-def language_of(data: bytes) -> str:
-    """The language of a report that is there already, as its own record names it. Raises what
-    ``record.from_bytes`` raises, and ReportError where there is no record."""
+def header_of(data: bytes) -> Header:
+    """What a report that is there already says of itself, such as its language and paper. Raises
+    what ``record.from_bytes`` raises, and ReportError where there is no record."""
     files = pdf.attachments(data, record.LARGEST)
     if record.RECORD not in files:
         raise ReportError("the report has no record", expected=record.RECORD)
-    return record.from_bytes(files[record.RECORD])[0].language
+    return record.from_bytes(files[record.RECORD])[0]
 
 
 def _known(header: Header) -> None:

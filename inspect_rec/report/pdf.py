@@ -30,7 +30,6 @@ from inspect_rec.report.signatures import Signed
 from report_templates import letter, lettering, sheet, srgb, stamps, words
 from report_templates.tags import Element
 
-_A4 = (sheet.WIDE * lettering.MM, sheet.HIGH * lettering.MM)
 Text = tuple[str, ...]
 
 
@@ -54,15 +53,16 @@ class Rendered:
 
 def render(content: Content, attachments: Mapping[str, Attachment], issued: str) -> Rendered:
     """Draw the report and make it PDF/A-3b. ``issued``: RFC 3339, for the metadata."""
-    title = f"{content.title} {content.number}"
+    title, paper = f"{content.title} {content.number}", sheet.PAPERS[content.paper]
     data = pages(
         lambda canvas: letter.draw(canvas, content),
         title,
         content.language,
         attachments,
         issued,
+        paper,
     )
-    return Rendered(data, {name: Box(*box) for name, box in letter.boxes().items()})
+    return Rendered(data, {name: Box(*box) for name, box in letter.boxes(paper).items()})
 
 
 def pages(
@@ -71,10 +71,11 @@ def pages(
     language: str,
     attachments: Mapping[str, Attachment],
     issued: str,
+    paper: sheet.Paper = sheet.A4,
 ) -> bytes:
-    """What ``draw`` draws, on sheets of A4, as PDF/A-3b; ``draw`` gives the structure of it."""
+    """What ``draw`` draws as PDF/A-3b; ``draw`` gives the structure of it."""
     drawn = io.BytesIO()
-    canvas = _canvas(drawn, _A4, language)
+    canvas = _canvas(drawn, (paper.wide * lettering.MM, paper.high * lettering.MM), language)
     structure = draw(canvas)
     canvas.save()
     return _archival(drawn.getvalue(), title, language, attachments, issued, structure)
@@ -268,12 +269,13 @@ def _unpacked(stream: pikepdf.Object, largest: int) -> bytes:
 # -- stamps ----------------------------------------------------------------------
 
 
-def measured_stamp(person: Person, key: str, at: str, language: str) -> bytes:
+def measured_stamp(
+    person: Person, key: str, at: str, language: str, paper: str = sheet.A4.name
+) -> bytes:
     """The visible block of the first signature. ``at``: instant as printed."""
     w = words(language)
-    return _stamp(
-        stamps.Stamp(person.name, (at, w["signature.key"].format(key=key))), MEASURED_BY, language
-    )
+    stamp = stamps.Stamp(person.name, (at, w["signature.key"].format(key=key)))
+    return _stamp(stamp, MEASURED_BY, language, paper)
 
 
 def released_stamp(
@@ -285,6 +287,7 @@ def released_stamp(
     reason: str,
     *,
     measured_too: bool = False,
+    paper: str = sheet.A4.name,
 ) -> bytes:
     """The visible block of the second signature: role and meaning hang on the decision.
     ``measured_too``: the same person signed "measured by", and the block says so."""
@@ -302,13 +305,13 @@ def released_stamp(
         decision == "released",
         w["signature.more"],
     )
-    return _stamp(stamp, RELEASED_BY, language)
+    return _stamp(stamp, RELEASED_BY, language, paper)
 
 
-def _stamp(stamp: stamps.Stamp, field: str, language: str) -> bytes:
-    out = io.BytesIO()
-    canvas = _canvas(out, stamps.size(field), language)
-    stamps.draw(canvas, stamp, field)
+def _stamp(stamp: stamps.Stamp, field: str, language: str, name: str) -> bytes:
+    out, paper = io.BytesIO(), sheet.PAPERS[name]
+    canvas = _canvas(out, stamps.size(field, paper), language)
+    stamps.draw(canvas, stamp, field, paper)
     canvas.showPage()
     canvas.save()
     return out.getvalue()
@@ -319,7 +322,7 @@ def stamp_of(signed: Signed, header: Header, *, measured_too: bool = False) -> b
     person = Person(signed.person, signed.name, signed.roles)
     at = figures.moment(signed.at, words(header.language))
     if signed.decision is None:
-        return measured_stamp(person, signed.key, at, header.language)
+        return measured_stamp(person, signed.key, at, header.language, header.paper)
     return released_stamp(
         person,
         signed.key,
@@ -328,6 +331,7 @@ def stamp_of(signed: Signed, header: Header, *, measured_too: bool = False) -> b
         signed.decision,
         signed.reason,
         measured_too=measured_too,
+        paper=header.paper,
     )
 
 
@@ -355,8 +359,8 @@ def _lines(page: pypdfium2.PdfPage) -> Text:
         page.close()
 
 
-def text_of_appearance(data: bytes, field: str) -> Text:
-    """The text that a signature's visible block shows."""
+def text_of_appearance(data: bytes, field: str, paper: str = sheet.A4.name) -> Text:
+    """The text that a signature's visible block shows; ``paper``: the report's."""
     with pikepdf.open(io.BytesIO(data)) as file, pikepdf.new() as page:
         widget = next(
             (
@@ -369,7 +373,7 @@ def text_of_appearance(data: bytes, field: str) -> Text:
         )
         if widget is None or "/AP" not in widget:
             return ()
-        page.add_blank_page(page_size=stamps.size(field))
+        page.add_blank_page(page_size=stamps.size(field, sheet.PAPERS[paper]))
         form = page.copy_foreign(widget.AP.N)
         page.pages[0].Resources = Dictionary(XObject=Dictionary(S=form))
         page.pages[0].Contents = Stream(page, b"/S Do")

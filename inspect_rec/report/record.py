@@ -17,6 +17,8 @@ from inspect_rec import ledger
 from inspect_rec.errors import LedgerError, ReportError
 from inspect_rec.inspection import Inspection
 from inspect_rec.ledger import Entry, Head
+from inspect_rec.report import letterhead
+from inspect_rec.report.letterhead import Letterhead
 
 FORMAT, VERSION = "inspect_rec record", 1
 RECORD, READINGS = "record.json", "readings.csv"
@@ -51,6 +53,12 @@ class Header:
     ground_by: str
     why: str = ""
     """What changed against the report that this one replaces, and why."""
+    letterhead: Letterhead | None = None
+
+    @property
+    def paper(self) -> str:
+        """Name of the paper on which it is drawn."""
+        return self.letterhead.paper if self.letterhead else "A4"
 
     def person(self, id_: str) -> str:
         """Name of a person, or the id where no name is kept any more."""
@@ -82,6 +90,7 @@ def to_bytes(header: Header, entries: tuple[Entry, ...]) -> bytes:
             "customers": dict(header.customers),
             "ground_by": header.ground_by,
             **({"why": header.why} if header.why else {}),
+            **({"letterhead": header.letterhead.body()} if header.letterhead else {}),
             "entries": [ledger.to_json(e) for e in entries],
         }
     )
@@ -132,6 +141,7 @@ def _header(whole: Mapping[str, Any]) -> Header:
             customers={_text(id_): _text(name) for id_, name in whole["customers"].items()},
             ground_by=text["ground_by"],
             why=_text(whole.get("why", "")),
+            letterhead=letterhead.of(whole["letterhead"]) if "letterhead" in whole else None,
         )
     except (KeyError, TypeError, AttributeError, LedgerError, ValueError) as error:
         raise ReportError("the record's head is incomplete", found=repr(error)[:100]) from error

@@ -207,7 +207,7 @@ def _stamps(data: bytes, header: Header, signed: Sequence[Signed], said: _Findin
         drawn = pdf.stamp_of(each, header, measured_too=each.person in measured)
         expected = pdf.text_of(drawn)[0]
         try:
-            found = pdf.text_of_appearance(data, each.field)
+            found = pdf.text_of_appearance(data, each.field, header.paper)
         except (InspectRecError, RuntimeError, *FORGED) as error:
             found = (f"nothing that can be read: {error}"[:200],)
         if expected != found:
