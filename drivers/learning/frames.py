@@ -104,7 +104,7 @@ def framings(recording: Recording) -> Iterator[Framing]:
     yield from _best(recording, _terminators(recording.data))
     found = bursts(recording)
     if found is not None:
-        last = {recording.data[end - 1 : end] for _, end in found}
+        last = {recording.data[end - 1 : end] for _, end in found[:-1]}
         if len(last) == 1 and not (mark := last.pop()).isalnum():
             yield from _best(recording, [mark])
         yield from _paused(recording, found)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from drivers.learning.between import Blank, Word
 from drivers.learning.evidence import Undecided
 from drivers.learning.figures import Number
 from drivers.learning.meaning import group
-from drivers.learning.text import CHECK, Blank, Part, Text, Word
+from drivers.learning.text import CHECK, Part, Text
 from drivers.parts import CHANNELS, FIGURE
 
 _NAMES = {channel: name for name, channel in CHANNELS.items()}

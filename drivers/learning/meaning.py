@@ -11,9 +11,10 @@ from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
 
+from drivers.learning.between import Word
 from drivers.learning.evidence import Setting, Undecided
 from drivers.learning.figures import Number
-from drivers.learning.text import Part, Text, Word
+from drivers.learning.text import Part, Text
 
 UNITS = {"mm": "mm", "in": "in", "inch": "in", "inches": "in", '"': "in", "''": "in"}
 MODES = {

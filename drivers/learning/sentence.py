@@ -10,12 +10,13 @@ from itertools import permutations
 
 from drivers.learning import axes, checks, line, meaning, sending
 from drivers.learning.axes import Series
+from drivers.learning.between import Word
 from drivers.learning.evidence import Setting, Undecided
 from drivers.learning.figures import COUNT_WIDE, Number, wraps
 from drivers.learning.frames import Framing, named
 from drivers.learning.proposal import Draft, Expected, Known, Proposal, held, port_rows
 from drivers.learning.recording import Move, Recording
-from drivers.learning.text import Text, Word
+from drivers.learning.text import Text
 from drivers.parts import CHANNELS, FIGURE
 
 _ORDER = list(CHANNELS.values())
@@ -205,8 +206,9 @@ class _Made:
         values = list(zip(*[f.values for f in self.text.figures], strict=True))
         instants = [cuts[n].at for n in rows]
         if self.axis is not None:
-            # Lines of two axes come in pairs: those of one show how often.
-            first, _ = self.axis.kinds.most_common(1)[0]
+            # Lines of two axes come in pairs: those of the one that moved show how often.
+            moved = max(self.series, key=lambda s: len(set(s.values)))
+            first = moved.key.encode("latin-1")
             kept = [n for n, kind in enumerate(self.axis.values) if kind == first]
             instants, values = [instants[n] for n in kept], [values[n] for n in kept]
         found = sending.sends(instants, values, timed=self.recording.timed)

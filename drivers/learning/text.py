@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from drivers.learning.between import FEW, MARK, TOKEN, Blank, Word, aligned
 from drivers.learning.figures import (
     NUMBERS,
     WIDE,
@@ -23,40 +24,12 @@ from drivers.learning.figures import (
 
 CHECK = b"\xfe"
 """Stands for a frame's check, which is taken out before its text is looked at."""
-_TOKEN = re.compile(rb"[A-Za-z\x80-\xff]+|[0-9]+| +|.", re.DOTALL)
-_USUAL = 0.04
-"""Of the frames say a word that belongs to the layout; what is rarer may be noise or a key."""
-_FEW = 12
 _ONE_LENGTH = 0.85
+_NEARLY = 0.9
 _BLANKS = re.compile(rb"[ +-]+")
-_MOST_KINDS = 12
-_MARK = re.compile(rb" *([*#!+@&]|[A-Za-z]{1,5}) *")
 _MANY_PLACES = 5
 _WIDE = 4
 """Digits of the narrowest figure without a point."""
-
-
-@dataclass
-class Word:
-    """Something that changes and is no number. ``role``: what it is, once that is known;
-    ``meaning``: what each of its texts says."""
-
-    values: list[bytes]
-    role: str = ""
-    meaning: dict[bytes, str] | None = None
-
-    @property
-    def kinds(self) -> Counter[bytes]:
-        """Its texts, and how often each came."""
-        return Counter(self.values)
-
-
-@dataclass(frozen=True, slots=True)
-class Blank:
-    """Blanks whose number changes."""
-
-    least: int
-    most: int
 
 
 Part = bytes | Number | Word | Blank
@@ -112,7 +85,7 @@ class Text:
     def _names(self, slot: int, by: int) -> list[bytes]:
         at = next(n for n, p in enumerate(self.parts) if isinstance(p, Number) and p.slot == slot)
         part = self.parts[at + by] if 0 <= at + by < len(self.parts) else b""
-        return [t for t in _TOKEN.findall(part) if _is_name(t)] if isinstance(part, bytes) else []
+        return [t for t in TOKEN.findall(part) if _is_name(t)] if isinstance(part, bytes) else []
 
 
 def _is_name(token: bytes) -> bool:
@@ -158,7 +131,7 @@ def _alike(split: Sequence[Sequence[bytes]], point: str) -> list[int]:
         places = Counter(places_of(split[n][slot], point) for n in rows)
         usual = places.most_common(1)[0][0]
         rows = [n for n in rows if places_of(split[n][slot], point) == usual]
-    return _usual(split, rows) if len(rows) > _FEW else rows
+    return _usual(split, rows) if len(rows) > FEW else rows
 
 
 def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
@@ -166,7 +139,7 @@ def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
     up to it."""
     forms = {n: tuple(_BLANKS.sub(b" ", gap) for gap in split[n][::2]) for n in rows}
     often = Counter(forms.values())
-    bare = {form: tuple(_MARK.sub(b"", gap) for gap in form) for form in often}
+    bare = {form: tuple(MARK.sub(b"", gap) for gap in form) for form in often}
     usual = Counter[tuple[bytes, ...]]()
     for form, n in often.items():
         usual[bare[form]] += n
@@ -187,7 +160,7 @@ def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
 
 
 def _marked(pieces: Sequence[bytes]) -> bool:
-    return _MARK.fullmatch(pieces[-1]) is not None
+    return MARK.fullmatch(pieces[-1]) is not None
 
 
 def _kind(
@@ -229,6 +202,15 @@ def _signed(
     figures = [k for k, slot in enumerate(slots) if kinds[slot] == "figure"]
     digits = [numbers[slots[k]] for k in figures]
     filled = all(_filled(each) for each in digits)
+    well = _well_signed(between, figures)
+    if len(well) < len(rows) and _signs_after([between[n] for n in well], figures, filled=filled):
+        return _signed(
+            [between[n] for n in well],
+            [[each[n] for n in well] for each in numbers],
+            kinds,
+            point,
+            [rows[n] for n in well],
+        )
     after = _signs_after(between, figures, filled=filled)
     written: list[list[Written]] = [[] for _ in slots]
     cores: list[list[bytes]] = []
@@ -239,7 +221,7 @@ def _signed(
             written[k].append(replace(each, digits=numbers[slot][row]))
         cores.append(left)
     unclear = not after and _unclear(between, figures)
-    lines = [_aligned([core[k] for core in cores]) for k in range(len(slots) + 1)]
+    lines = [aligned([core[k] for core in cores]) for k in range(len(slots) + 1)]
     kept = set.intersection(*[line.rows for line in lines])
     # A frame has one place for the mark of its key.
     marked = max(lines, key=lambda line: len(line.rare))
@@ -296,6 +278,15 @@ def _one(left: list[bytes], k: int, *, figure: bool, after: bool) -> tuple[bytes
     return core, each
 
 
+def _well_signed(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> list[int]:
+    """Rows in which a sign, or a blank for one, stands behind each figure, where nearly all have
+    it: the others are damaged."""
+    signs = (b"+", b"-", b" ")
+    rows = [n for n, gaps in enumerate(between) if all(gaps[k + 1][:1] in signs for k in figures)]
+    enough = len(between) > FEW and len(rows) >= _NEARLY * len(between)
+    return rows if enough else list(range(len(between)))
+
+
 def _signs_after(
     between: Sequence[Sequence[bytes]], figures: Sequence[int], *, filled: bool
 ) -> bool:
@@ -346,130 +337,3 @@ def _texts(part: Part) -> list[bytes]:
     if isinstance(part, bytes):
         return [part]
     return list(part.kinds) if isinstance(part, Word) else []
-
-
-# -- what stands between, over all frames ----------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """What stands at one place over all frames, cut at what is always there."""
-
-    rows: set[int]
-    anchors: list[bytes]
-    segments: dict[int, list[bytes]]
-    """By row: what stands before each anchor, and behind the last."""
-    rare: set[int]
-    """Rows with a mark that is rare."""
-
-    def parts(self, order: Sequence[int]) -> list[Part]:
-        """Texts, words and blanks, in order."""
-        found: list[Part] = []
-        for n in range(len(self.anchors) + 1):
-            values = [self.segments[row][n] for row in order]
-            kinds = set(values)
-            if len(kinds) == 1:
-                found.append(values[0])
-            elif all(not kind.strip(b" ") for kind in kinds):
-                sizes = [len(kind) for kind in kinds]
-                found.append(Blank(min(sizes), max(sizes)))
-            else:
-                found.append(Word(values))
-            if n < len(self.anchors):
-                found.append(self.anchors[n])
-        return list(_joined(found))
-
-
-def _joined(parts: Iterable[Part]) -> Iterable[Part]:
-    """Texts that follow each other as one; empty ones left out."""
-    held = b""
-    for part in parts:
-        if isinstance(part, bytes):
-            held += part
-            continue
-        if held:
-            yield held
-        held = b""
-        yield part
-    if held:
-        yield held
-
-
-def _aligned(cores: list[bytes]) -> _Line:
-    kinds = Counter(cores)
-    enough = max(2.0, _USUAL * len(cores)) if len(cores) > _FEW else 1.0
-    usual = [core for core, n in kinds.most_common(_MOST_KINDS) if n >= enough]
-    if not usual:
-        return _Line(set(), [], {}, set())
-    anchors = _TOKEN.findall(usual[0])
-    for core in usual[1:]:
-        anchors = _common(anchors, _TOKEN.findall(core))
-    cut = {core: _segments(core, anchors) for core in usual}
-    plain = _plain(list(cut.values()))
-    marks: Counter[bytes] = Counter()
-    for core in kinds.keys() - set(usual):
-        segments = _segments(core, anchors)
-        mark = None if segments is None else _mark(segments, plain)
-        if mark is not None and segments is not None:
-            marks[mark] += kinds[core]
-            cut[core] = segments
-    # Two kinds of rare marks: one of them, or both, is noise.
-    if len(marks) > 1:
-        (best, most), (_, next_) = marks.most_common(2)
-        cut = {
-            core: seen
-            for core, seen in cut.items()
-            if core in usual or (most > next_ and _mark(seen or [], plain) == best)
-        }
-    by_row = {row: seen for row, core in enumerate(cores) if (seen := cut.get(core)) is not None}
-    rare = {row for row in by_row if cores[row] not in usual}
-    return _Line(set(by_row), anchors, by_row, rare)
-
-
-def _plain(cut: list[list[bytes] | None]) -> list[set[bytes]]:
-    """What usually stands in each segment."""
-    return [set(each) for each in zip(*[c for c in cut if c is not None], strict=True)]
-
-
-def _mark(segments: list[bytes], plain: list[set[bytes]]) -> bytes | None:
-    """The mark in a rare text that is otherwise usual."""
-    odd = [(got, usual) for got, usual in zip(segments, plain, strict=True) if got not in usual]
-    if len(odd) != 1:
-        return None
-    got, usual = odd[0]
-    return got if usual == {b""} and _MARK.fullmatch(got) else None
-
-
-def _segments(core: bytes, anchors: list[bytes]) -> list[bytes] | None:
-    """What stands before each anchor and behind the last; None where an anchor is missing."""
-    found, tokens, at = [], _TOKEN.findall(core), 0
-    for anchor in anchors:
-        try:
-            stop = tokens.index(anchor, at)
-        except ValueError:
-            return None
-        found.append(b"".join(tokens[at:stop]))
-        at = stop + 1
-    found.append(b"".join(tokens[at:]))
-    return found
-
-
-def _common(one: list[bytes], other: list[bytes]) -> list[bytes]:
-    """The longest row of tokens that stands in both."""
-    table = [[0] * (len(other) + 1) for _ in range(len(one) + 1)]
-    for i in range(len(one) - 1, -1, -1):
-        for j in range(len(other) - 1, -1, -1):
-            equal = one[i] == other[j]
-            table[i][j] = (
-                table[i + 1][j + 1] + 1 if equal else max(table[i + 1][j], table[i][j + 1])
-            )
-    found, i, j = [], 0, 0
-    while i < len(one) and j < len(other):
-        if one[i] == other[j]:
-            found.append(one[i])
-            i, j = i + 1, j + 1
-        elif table[i + 1][j] >= table[i][j + 1]:
-            i += 1
-        else:
-            j += 1
-    return found

@@ -82,11 +82,12 @@ class Readout:
 
 @dataclass
 class Recorded:
-    """What was written down. ``frames``: (figures, bytes) of all whole frames, undamaged."""
+    """What was written down. ``frames``: (instant of the last byte, figures) of all whole frames,
+    undamaged."""
 
     pieces: list[tuple[float, bytes]]
     moved: list[str]
-    frames: list[tuple[dict[str, Decimal], bytes]] = field(default_factory=list)
+    frames: list[tuple[float, dict[str, Decimal]]] = field(default_factory=list)
     keys: int = 0
 
     @property
@@ -151,13 +152,14 @@ def recorded(
             came = at + 0.02 * k
             hurt = bool(noise) and rng.random() < noise
             sent = damaged(frame, rng) if hurt else frame
-            if not hurt:
-                found.frames.append((shown, frame))
             if split and len(sent) > 3 and rng.random() < split:
                 middle = rng.randrange(1, len(sent))
                 found.pieces += [(came, sent[:middle]), (came + 0.006, sent[middle:])]
+                came += 0.006
             else:
                 found.pieces.append((came, sent))
+            if not hurt:
+                found.frames.append((came, shown))
     if half:
         first_at, first = found.pieces[0]
         found.pieces[0] = (first_at, first[rng.randrange(1, max(2, len(first) - 1)) :])
