@@ -24,9 +24,17 @@ from inspect_rec.calculator.base import plain
 from inspect_rec.compute import conformity
 from inspect_rec.compute.uncertainty import Budget, Component, Distribution
 from inspect_rec.errors import InputError
-from inspect_rec.methods.base import Amount, Given, Instrument, Outcome, Series, Slides, Taken
+from inspect_rec.methods.base import (
+    Amount,
+    Given,
+    Instrument,
+    Known,
+    Outcome,
+    Series,
+    Slides,
+    Taken,
+)
 from inspect_rec.methods.register import Method, Reads, Role, register
-from inspect_rec.plan import Influence
 from inspect_rec.units import Unit, quantise
 
 SLIDES = Slides("X", "Z", 1, 1)
@@ -207,9 +215,8 @@ def _influences(said: Any) -> dict[str, Amount]:
             raise InputError(
                 "no such distribution", expected=" | ".join(Distribution), found=distribution
             )
-        found[str(name)] = Influence.model_validate(
-            {"amount": amount, "distribution": distribution}
-        )
+        # In the unit of the row that asks for it: none is typed.
+        found[str(name)] = Known(amount, distribution)
     return found
 
 

@@ -102,8 +102,8 @@ def fold(entries: Iterable[Entry], inspection: str) -> Inspection:
     """Everything that can be said of one tool.
 
     ``entries``: those of the tool and those that opened its job, oldest first, of any stations.
-    Raises LedgerError where they aren't of the form they must be, InputError where plan and shop
-    file don't give what a method needs.
+    Raises LedgerError where they aren't of the form they must be. What a method can't work out,
+    from its readings or from what plan and shop file give, stands in ``failed`` with the reason.
     """
     found = record(entries, inspection)
     sequence = Sequence(found)

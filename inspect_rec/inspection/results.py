@@ -306,7 +306,7 @@ class Evaluator:
             given = replace(given, influences={**given.influences, "crosshair": own})
         try:
             return self._judged(c, how, flute, given, refs, used)
-        except ComputeError as error:  # a slip of the hand must not stop everything else
+        except (ComputeError, InputError) as error:  # one slip must not stop everything else
             self.failed[c.id, flute] = str(error)
             return None
 

@@ -206,7 +206,7 @@ class Given:
         known = amount if isinstance(amount, Known) else None
         return Component(
             name=name,
-            amount=float(amount.amount),
+            amount=float(amount.amount) * _in(unit, amount, influence),
             distribution=Distribution(amount.distribution),
             sensitivity=sensitivity,
             ends=ends,
@@ -223,6 +223,24 @@ class Given:
     def crosshair_um(self) -> float:
         """Standard deviation of one sighting, um."""
         return self.component("crosshair", "crosshair").u
+
+
+_UM = {"um": 1.0, "mm": 1000.0}
+
+
+def _in(unit: str, amount: Amount, influence: str) -> float:
+    """What takes an influence from the unit in which the shop states it to the one of its row."""
+    stated = getattr(amount, "unit", unit)
+    if stated == unit:
+        return 1.0
+    if {stated, unit} <= set(_UM):
+        return _UM[stated] / _UM[unit]
+    raise InputError(
+        f"the influence {influence!r} is stated in another unit",
+        expected=f'unit = "{unit}"',
+        found=f'unit = "{stated}"',
+        do="State its unit beside its amount in the shop file; um where none is stated",
+    )
 
 
 def step(instrument: Instrument, name: str, **more: float | int | bool | str) -> Component:

@@ -154,7 +154,7 @@ def taper_angle(given: Given) -> Outcome:
     known = scaled(
         (replace(crosshair, sensitivity=long), step(edge.instrument, "readout step")), per_um
     )
-    turned = given.component("edge out of the axial plane", "edge out of the axial plane")
+    turned = given.component("", "edge out of the axial plane", unit="deg")
     kappa = math.degrees(math.atan(slope))
     short = 1 - math.cos(math.radians(turned.amount))
     plane = replace(

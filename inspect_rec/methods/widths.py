@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from statistics import fmean
 
 from inspect_rec.compute.uncertainty import Budget, Component, Distribution
@@ -60,15 +61,13 @@ def axis_row(given: Given, sensitivity: float, *, common: bool) -> Component:
 
 def _out_of_plane(given: Given, size_mm: float) -> Component:
     """An edge turned out of the axial plane reads short by size (1 - cos e), never long."""
-    amount = given.influences.get("edge out of the axial plane")
-    if amount is None:
-        raise InputError("the shop file states no influence 'edge out of the axial plane'")
-    angle = math.radians(float(amount.amount))
-    return Component(
-        name=f"edge {amount.amount} deg out of the axial plane",
-        amount=size_mm * (1 - math.cos(angle)) * 1000,
+    turned = given.component("", "edge out of the axial plane", unit="deg")
+    return replace(
+        turned,
+        name=f"edge {turned.amount:g} deg out of the axial plane",
+        amount=size_mm * (1 - math.cos(math.radians(turned.amount))) * 1000,
         distribution=Distribution.ONE_SIDED,
-        assumed=amount.assumed,
+        unit="um",
     )
 
 

@@ -185,8 +185,10 @@ def test_a_verdict_needs_its_land_and_freedoms_stated() -> None:
             body["plan"] = plan
         return body
 
-    with pytest.raises(Exception, match="needs land"):
-        folded("I1", silent)
+    found = folded("I1", silent)
+    assert found.verdict is Verdict.REFUSED
+    assert len(found.missing) == found.tool.edges
+    assert all("needs land" in said for said in found.missing)
 
 
 def test_the_flute_that_is_past_saving_is_named_as_such() -> None:

@@ -66,6 +66,30 @@ def test_a_master_that_gives_no_value_refuses_what_rests_on_it(when: str) -> Non
     assert "RM-5: too few different points" in result.judgement.reason
 
 
+def test_an_influence_in_another_unit_is_never_taken_for_one_in_the_right_one() -> None:
+    """0.1 um of roll is no angle, and 10 um of radius are 0.01 mm."""
+
+    def stated(name: str, **said: object) -> Inspection:
+        def changed(entry: Entry) -> dict[str, Any]:
+            body = dict(entry.body)
+            if entry.kind == "job opened":
+                influence = {**body["shop"]["influence"]}
+                influence[name] = {**influence[name], **said}
+                body["shop"] = {**body["shop"], "influence": influence}
+            return body
+
+        return folded("I1", changed)
+
+    plain = stated("radius of the edge").result("clearance", 1)
+    same = stated("radius of the edge", amount="10", unit="um").result("clearance", 1)
+    assert plain is not None
+    assert same is not None
+    assert (same.values, same.u) == (plain.values, plain.u)
+    found = stated("angle rolled", unit="um")
+    assert found.result("clearance", 1) is None
+    assert all('expected unit = "deg", found unit = "um"' in said for said in found.missing)
+
+
 def test_nothing_of_a_worked_job_fails() -> None:
     keep: Callable[[Entry], dict[str, Any]] = lambda entry: dict(entry.body)  # noqa: E731
     for number in ("I1", "I2", "I3"):
