@@ -146,7 +146,8 @@ def test_a_changed_drawing_revision_refuses_until_the_job_is_opened_anew() -> No
     assert fold(entries, worked.inspection_id("I1")).verdict is Verdict.REFUSED
 
 
-def test_inch_and_diameter_mode_give_the_same_results_to_the_last_digit() -> None:
+@pytest.mark.parametrize("number", ["I1", "I2", "I3"])
+def test_inch_and_diameter_mode_give_the_same_results_to_the_last_digit(number: str) -> None:
     def inch(entry: Entry) -> dict[str, Any]:
         body = dict(entry.body)
         if entry.kind == "reading" and not body["by_eye"]:
@@ -160,18 +161,25 @@ def test_inch_and_diameter_mode_give_the_same_results_to_the_last_digit() -> Non
         body = dict(entry.body)
         if entry.kind == "job opened":
             plan = dict(body["plan"])
-            plan["set_up"] = {**body["shop"]["set_up"], "mode": "diameter"}
+            plan["set_up"] = {
+                **(plan.get("set_up") or body["shop"]["set_up"]),
+                "mode": "diameter",
+            }
             body["plan"] = plan
         if entry.kind == "reading" and not body["by_eye"]:
-            x = body["taken"][0]
-            body["taken"] = [{**x, "value": str(Decimal(x["value"]) * 2)}, *body["taken"][1:]]
+            radial = worked.job(number).set_up or worked.shop().set_up
+            body["taken"] = [
+                {**t, "value": str(Decimal(t["value"]) * 2)} if t["channel"] == radial.radial else t
+                for t in body["taken"]
+            ]
         return body
 
-    plain = fold(worked.entries("I1"), worked.inspection_id("I1"))
+    plain = fold(worked.entries(number), worked.inspection_id(number))
     for changed in (inch, diameter):
-        other = folded("I1", changed)
-        assert [r.values for r in other.results] == [r.values for r in plain.results]
-        assert [r.verdict for r in other.results] == [r.verdict for r in plain.results]
+        other = folded(number, changed)
+        for one, same in zip(plain.results, other.results, strict=True):
+            assert (same.values, same.u, same.verdict) == (one.values, one.u, one.verdict)
+            assert same.stock == one.stock
 
 
 def test_a_verdict_needs_its_land_and_freedoms_stated() -> None:
