@@ -59,6 +59,8 @@ class Number:
     """Signs that any figure of the frame was seen with: they are written alike."""
     kin_apart: int = -1
     """Blanks before the sign of any figure whose sign stands apart before its digits; -1: none."""
+    wide: bool = False
+    """Whether all figures are of one width without a point: noughts fill them up."""
     filled: bool = False
     """Whether blanks were seen to fill all figures up to one width."""
     either: bool = False
@@ -104,8 +106,7 @@ class Number:
         """Whether noughts fill it up to one width."""
         least, most = self.whole
         filled = any(each.digits[:1] == b"0" for each in self._kinds)
-        wide = self.point == "none" and self.kind == "figure" and least >= WIDE
-        return least == most > 1 and (filled or wide)
+        return least == most > 1 and (filled or self.wide)
 
     @cached_property
     def column(self) -> bool:

@@ -29,8 +29,8 @@ _LONGEST = 256
 _NO_SIGN = re.compile(rb"[+ -]+")
 _DIGITS = re.compile(rb"\d+")
 _FIGURE = re.compile(rb"[A-Za-z]{0,6}[=:]?[+-]?\d+[.,]?\d*[A-Za-z*#]{0,3}")
-_ENDS = b";>]}/|!:\"'#*)&@~^%$=_<[({\\"
-"""Marks that may end a frame where no control character does."""
+_ENDS, _BEGINS = b";>]})/|!\"'*&~=_\\", b"@$#%<[({:^"
+"""Marks that may end a frame where no control character does, and such as rather begin one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,9 @@ def framings(recording: Recording) -> Iterator[Framing]:
     if _one_a_piece(recording.data):
         yield from _best(recording, [b" "])
     yield from _trailed(recording)
-    yield from _best(recording, [bytes([b]) for b in _ENDS if b in recording.data])
+    ends = [*_ENDS, *(b for b in _BEGINS if recording.data.endswith(bytes([b])))]
+    yield from _best(recording, [bytes([b]) for b in ends if b in recording.data])
+    yield from _begun(recording)
     yield from _best(recording, [b"\t"])
     yield from _fixed(recording)
     yield from _best(recording, [b" ", b","])
@@ -323,6 +325,20 @@ def _sliced(recording: Recording, length: int, *, aligned: bool) -> Iterator[Fra
     if found is not None:
         whole = f"the recording is {len(spans)} whole frames of {length} bytes, no byte left over"
         yield replace(found, for_=(*found.for_, whole)) if aligned else found
+
+
+def _begun(recording: Recording) -> Iterator[Framing]:
+    """Text without terminator, whose frames begin with a mark that rather begins than ends one."""
+    data = recording.data
+    for mark in dict.fromkeys(b for b in _BEGINS + _STARTS if data.count(b) > 1):
+        starts = [m.start() for m in re.finditer(re.escape(bytes([mark])), data)]
+        spans = list(pairwise([*starts, len(data)]))
+        said = f"the next {named(bytes([mark]))}"
+        found = _judged(
+            recording, spans, [data[a:b] for a, b in spans], Framing(said, (), pause_ms=50)
+        )
+        if found is not None:
+            yield found
 
 
 def _repeated(recording: Recording) -> Iterator[Framing]:

@@ -9,7 +9,7 @@ from drivers.learning.between import Blank, Word
 from drivers.learning.evidence import Undecided
 from drivers.learning.figures import Number
 from drivers.learning.meaning import group
-from drivers.learning.text import CHECK, Part, Text
+from drivers.learning.text import CHECK, CLOCK, DATE, Part, Text
 from drivers.parts import CHANNELS, FIGURE
 
 _NAMES = {channel: name for name, channel in CHANNELS.items()}
@@ -47,7 +47,7 @@ def pattern(text: Text, names: dict[int, str], check: str, need: int) -> str:
 
 def _part(part: Part, names: dict[int, str], check: str, need: int) -> str:
     if isinstance(part, bytes):
-        return check.join(escaped(piece) for piece in part.split(CHECK))
+        return "".join(_fixed(bytes([b]), check) for b in part)
     if isinstance(part, Blank):
         return f" {{{part.least},{part.most}}}"
     if isinstance(part, Number):
@@ -63,6 +63,11 @@ def _part(part: Part, names: dict[int, str], check: str, need: int) -> str:
         sign = "sign" if name == FIGURE else f"{name}_sign" if name else ""
         return part.pattern(name, sign)
     return _word(part)
+
+
+def _fixed(byte: bytes, check: str) -> str:
+    marks = {CHECK: check, CLOCK: r"\d{2}:\d{2}:\d{2}", DATE: r"\d{2,4}[./-]\d{2}[./-]\d{2,4}"}
+    return marks.get(byte) or escaped(byte)
 
 
 def _word(word: Word) -> str:

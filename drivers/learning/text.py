@@ -24,6 +24,12 @@ from drivers.learning.figures import (
 
 CHECK = b"\xfe"
 """Stands for a frame's check, which is taken out before its text is looked at."""
+CLOCK, DATE = b"\xfd", b"\xfc"
+"""Stand for the readout's own time and date, which are let in and not used."""
+_STAMPS = (
+    (CLOCK, re.compile(rb"(?<!\d)[0-2]\d:[0-5]\d:[0-5]\d(?!\d)")),
+    (DATE, re.compile(rb"(?<!\d)\d{4}-\d\d-\d\d(?!\d)|(?<!\d)\d\d[./-]\d\d[./-]\d{4}(?!\d)")),
+)
 _ONE_LENGTH = 0.85
 _NEARLY = 0.9
 _BLANKS = re.compile(rb"[ +-]+")
@@ -107,7 +113,9 @@ def points(bodies: Sequence[bytes]) -> list[str]:
 
 def analyse(bodies: Sequence[bytes], point: str) -> Text | None:
     """What these bodies are made of; None where no number stands in most of them."""
-    pieces = {body: NUMBERS[point].split(body) for body in dict.fromkeys(bodies)}
+    known = list(dict.fromkeys(bodies))
+    stamps = [(m, r) for m, r in _STAMPS if sum(map(bool, map(r.search, known))) > len(known) / 2]
+    pieces = {body: NUMBERS[point].split(_stamped(body, stamps)) for body in known}
     split = [pieces[body] for body in bodies]
     rows = _alike(split, point)
     if not rows:
@@ -118,6 +126,12 @@ def analyse(bodies: Sequence[bytes], point: str) -> Text | None:
         return None
     between = [_between(split[row], kinds) for row in rows]
     return _signed(between, numbers, kinds, point, rows)
+
+
+def _stamped(body: bytes, stamps: Sequence[tuple[bytes, re.Pattern[bytes]]]) -> bytes:
+    for mark, stamp in stamps:
+        body = stamp.sub(mark, body)
+    return body
 
 
 def _alike(split: Sequence[Sequence[bytes]], point: str) -> list[int]:
@@ -247,11 +261,13 @@ def _written_alike(figures: Sequence[Number]) -> None:
     """What one figure shows of how signs are written goes for all of them."""
     signs = frozenset[bytes]().union(*(f.signs for f in figures))
     apart = [w.pad for f in figures for w in f.written if w.inner]
+    sizes = {len(w.digits) for f in figures for w in f.written}
+    digits = len(sizes) == 1 and min(sizes) >= WIDE and all(f.point == "none" for f in figures)
     kinds = {w for f in figures for w in f.written}
     wide = {w.pad + len(w.sign) + w.inner + len(w.digits) for w in kinds}
     filled = len(wide) == 1 and len({w.pad + w.inner for w in kinds}) > 1
     for each in figures:
-        each.kin, each.filled = signs, filled
+        each.kin, each.filled, each.wide = signs, filled, digits
         each.kin_apart = min(apart, default=-1)
         each.either = signs <= {b"", b" "}
 
