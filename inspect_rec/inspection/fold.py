@@ -114,7 +114,8 @@ def fold(entries: Iterable[Entry], inspection: str) -> Inspection:
     step = 2 * (
         next(e for e in found.shop.equipment if e.id == found.set_up.readout).half_step or 0
     )
-    results = with_stock(results, Decimal(step) / 1000, sequence.tool.edge_word)
+    diameters = found.set_up.radial if found.set_up.mode == "diameter" else ""
+    results = with_stock(results, Decimal(step) / 1000, sequence.tool.edge_word, diameters)
     steps = tuple(sequence.steps())
     return Inspection(
         id=inspection,

@@ -47,15 +47,27 @@ class Stock:
     """Least and most by this characteristic alone, where a variation narrows them."""
 
 
-def with_stock(results: Sequence[Result], step: Decimal, edge_word: str) -> tuple[Result, ...]:
-    """The results, each with what is left to grind."""
+def with_stock(
+    results: Sequence[Result], step: Decimal, edge_word: str, diameters_on: str = ""
+) -> tuple[Result, ...]:
+    """The results, each with what is left to grind. ``diameters_on``: slide whose readout counts
+    the diameter; an infeed on it is what the slide moves, not what the readout shows."""
     single = [replace(r, stock=_single(r, step)) for r in results]
     for n, result in enumerate(single):
         if result.method.varies:
             single = _vary(single, n, step, edge_word)
         elif _places(result) and result.characteristic.grinding.slide:
             single[n] = replace(result, stock=_spread(result, step, edge_word))
-    return tuple(single)
+    return tuple(_twice(r) if r.stock and r.stock.slide == diameters_on else r for r in single)
+
+
+def _twice(r: Result) -> Result:
+    stock = r.stock
+    if stock is None or stock.step_aim is None:
+        return r
+    shows = f"the readout counts the diameter and shows {2 * stock.step_aim}"
+    words = f"{stock.hand_wheel or stock.slide} ({shows})"
+    return replace(r, stock=replace(stock, hand_wheel=words))
 
 
 def _places(r: Result) -> tuple[float, ...]:

@@ -140,3 +140,18 @@ def test_a_swept_diameter_that_is_over_is_half_as_much_infeed() -> None:
     assert float(result.stock.least or 0) == pytest.approx(least, abs=2e-6)
     assert float(result.stock.aim or 0) == pytest.approx(0.015, abs=2e-6)
     assert float(result.stock.most or 0) == pytest.approx(most, abs=2e-6)
+
+
+@pytest.mark.parametrize(("diameters_on", "said"), [("X", True), ("Z", False), ("", False)])
+def test_an_infeed_on_a_slide_whose_readout_counts_the_diameter_says_so(
+    diameters_on: str, said: bool
+) -> None:
+    size = worked.job("I1").of("R")
+    ground = size.grinding.model_copy(update={"slide": "X"})
+    c = size.model_copy(update={"method": "swept diameter", "grinding": ground})
+    (result,) = with_stock([of(c, None, [4.930])], STEP, "flute", diameters_on)
+    assert result.stock is not None
+    assert result.stock.step_aim == Decimal("0.015")
+    assert ("shows 0.030" in result.stock.hand_wheel) is said
+    (fine,) = with_stock([of(c, None, [4.900])], STEP, "flute", diameters_on)
+    assert fine.stock is None
