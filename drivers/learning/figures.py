@@ -17,7 +17,7 @@ NUMBERS = {
     ",": re.compile(rb"(\d+,\d+|(?<!\d),\d+|\d+)"),
     "none": re.compile(rb"(\d+)"),
 }
-_BEFORE = re.compile(rb"( *)([+-]?)( *)$")
+_BEFORE = re.compile(rb"( *)([+-]?)( *)\Z")
 _AFTER = re.compile(rb"([+ -])")
 NEED = 4
 """Digits before the point that a slide of up to 2 m, in mm, may need."""
@@ -266,6 +266,7 @@ def counts(values: Sequence[int]) -> bool:
 
 
 def wraps(values: Sequence[int]) -> tuple[int, int] | None:
-    """First and last number of a counter that was seen to start anew."""
-    ends = [(a, b) for a, b in pairwise(values) if b < a and b in {0, 1}]
-    return (min(b for _, b in ends), max(a for a, _ in ends)) if ends else None
+    """First and last number of a counter that was seen to start anew, from its highest number."""
+    last = max(values)
+    firsts = [b for a, b in pairwise(values) if a == last and b in {0, 1} and b < a]
+    return (min(firsts), last) if firsts else None

@@ -154,7 +154,7 @@ def _best(recording: Recording, terminators: Sequence[bytes]) -> Iterator[Framin
         found,
         key=lambda f: (
             -round(f.alike, 1),
-            not data.endswith(f.terminator),
+            f.terminator[0] >= 0x20 and not data.endswith(f.terminator),
             -len(f.terminator),
         ),
     )
