@@ -23,6 +23,7 @@ Words = NDArray[np.uint64]
 Bytes = NDArray[np.uint8]
 Truths = NDArray[np.bool_]
 _WORD = 8
+"""Bytes; the first is the lowest, whatever the machine's own order is."""
 _MOST_DIGITS = 7
 """A word shows where digits end only if fewer than eight begin it."""
 _DIGIT = r"(?:\\d|\[0-9\])"
@@ -103,8 +104,8 @@ class Columns:
 
     def _looked_at(self, look: _Look, starts: Ints, stops: Ints) -> Block:
         count = len(stops)
-        values = np.zeros((len(self.channels), count), np.int64)
-        places = np.zeros((len(self.channels), count), np.uint8)
+        values = np.empty((len(self.channels), count), np.int64)
+        places = np.empty((len(self.channels), count), np.uint8)
         good = stops - starts <= self._longest
         row = 0
         for part in self._parts if count else ():
@@ -198,7 +199,8 @@ def _figure(look: _Look, part: _Figure, good: Truths) -> tuple[Ints, Bytes | int
         good &= look.byte() == part.point
         look.on(1)
         rest, places = _digits(look, part.places, good)
-        value = whole * _POWERS.take(places) + rest
+        value = whole * _POWERS.take(places)
+        value += rest
     if minus is not None:
         np.negative(value, out=value, where=minus)
     return value, places

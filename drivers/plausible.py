@@ -26,6 +26,8 @@ _AWAY_MM = Decimal(1)
 """A step that is no longer isn't looked at."""
 _SUDDEN = 10
 """A step so many times as long as the one before has no way that leads to it."""
+_ROUND = 100
+"""Last digits of a figure that is a round one."""
 _ALIKE_MM = Decimal("0.050")
 """Two axes are swapped where each shows what the other showed to within so much."""
 _SHIFTS = (1, 10, 100)
@@ -251,6 +253,9 @@ class Plausible:
         if len(moved) != 1 or not moved[0].sudden:
             return None
         step, near = moved[0], 2 * self._digit
+        # A hand may well go from 10.000 to 20.000; to twice 31.447 it doesn't.
+        if min(step.value, step.old, key=abs) % (_ROUND * self._digit) == 0:
+            return None
         if abs(step.value - 2 * step.old) > near and abs(2 * step.value - step.old) > near:
             return None
         return Wrong(

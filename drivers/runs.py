@@ -17,7 +17,7 @@ from drivers.layout import Layout
 from inspect_rec.reading import Sighting
 from inspect_rec.units import to_mm
 
-BLOCK = 1 << 20
+BLOCK = 1 << 18
 """Bytes that are looked at together."""
 _AWAY_MM = Decimal(1)
 """No rule says anything of a step that is no longer."""

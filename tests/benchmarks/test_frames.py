@@ -1,7 +1,9 @@
-"""Frames over a pseudo-terminal to exact figures, against pyserial's readline as most would use it.
+"""Frames to exact figures: over a pseudo-terminal, against pyserial's readline as most use it, and
+in memory, against a regular expression and Decimal.
 
-Both read what lies ready in the terminal's buffer, so that the writer's time isn't counted, and
-both are checked to give the same figures before anything is timed. Ratios alone are claimed.
+Over a terminal both read what lies ready in its buffer, so that the writer's time isn't counted.
+In memory figures become integers of the last place and their places, which is what a Decimal holds.
+All are checked to give the same figures before anything is timed. Ratios alone are claimed.
 """
 
 from __future__ import annotations
@@ -22,12 +24,14 @@ from typing import Any
 import pytest
 import serial
 
+from drivers import columns
 from drivers.decoder import Decoder
-from drivers.layout import packaged
+from drivers.layout import packaged, parse
+from drivers.runs import BLOCK
 from drivers.serial_port import SerialPort, SerialWay
 from drivers.transport import Chunk, Line, Lost
 from inspect_rec.reading import Sighting
-from tests.benchmarks.timing import ROUNDS, Timed
+from tests.benchmarks.timing import ROUNDS, Timed, interleaved
 
 pytestmark = pytest.mark.benchmark
 
@@ -145,3 +149,76 @@ def test_frames_over_a_terminal() -> None:
         port.close()
     timed = Timed({name: tuple(micros) for name, micros in taken.items()})
     print(timed.table("24-byte frame over a terminal (goal: peer at least 20)", "inspect_rec"))
+
+
+MANY = 200_000
+"""Frames in memory; a million take as long each."""
+LINES = re.compile(rb"X([+-]\d+\.\d+)Z([+-]\d+\.\d+)\r")
+BOTH = re.compile(r"X([+-]\d+\.\d+)Z([+-]\d+\.\d+)\r\n")
+FORMATS = {
+    "fixed format": (r"[+-]\d{4}\.\d{3}", "3"),
+    "mixed widths and decimals": (r"[+-]\d{1,5}\.\d{1,5}", "[1, 5]"),
+}
+
+
+def in_memory(title: str, seed: int = 2) -> bytes:
+    draw = random.Random(seed)
+
+    def figure() -> str:
+        whole, places = (draw.randint(1, 5), draw.randint(1, 5)) if "mixed" in title else (4, 3)
+        digits = f"{draw.randrange(10**whole):0{whole}d}.{draw.randrange(10**places):0{places}d}"
+        return draw.choice("+-") + digits
+
+    return "".join(f"X{figure()}Z{figure()}\r\n" for _ in range(MANY)).encode()
+
+
+def split(data: bytes) -> Figures:
+    found = []
+    for line in data.split(b"\n")[:-1]:
+        match = LINES.fullmatch(line)
+        assert match is not None
+        found.append((Decimal(match[1].decode()), Decimal(match[2].decode())))
+    return found
+
+
+def found_all(data: bytes) -> Figures:
+    return [(Decimal(x), Decimal(z)) for x, z in BOTH.findall(data.decode("ascii"))]
+
+
+def in_columns(reader: columns.Columns, data: bytes) -> list[columns.Block]:
+    """A block at a time, as a long recording is decoded."""
+    found, at = [], 0
+    while at < len(data):
+        block = reader.read(data[at : at + BLOCK])
+        at += int(block.stops[-1]) + 2
+        found.append(block)
+    return found
+
+
+@pytest.mark.parametrize("title", FORMATS)
+def test_frames_in_memory(title: str) -> None:
+    form, decimals = FORMATS[title]
+    text = f"id = 'm'\n[frame]\npattern = 'X(?P<x>{form})Z(?P<z>{form})'\n"
+    reader = columns.of(parse(f"{text}[figures]\ndecimals = {decimals}\n", "m.toml"))
+    assert reader is not None
+    data = in_memory(title)
+    blocks = in_columns(reader, data)
+    assert all(block.good.all() for block in blocks)
+    ours = [
+        tuple(Decimal(n).scaleb(-k) for n, k in zip(ns, ks, strict=True))
+        for block in blocks
+        for ns, ks in zip(block.values.T.tolist(), block.places.T.tolist(), strict=True)
+    ]
+    expected = split(data)
+    assert [str(d) for pair in ours for d in pair] == [
+        str(d or abs(d)) for pair in expected for d in pair
+    ]
+    assert found_all(data) == expected
+    routes: dict[str, Callable[[], object]] = {
+        "inspect_rec": partial(in_columns, reader, data),
+        "findall, Decimal": partial(found_all, data),
+        "split, re, Decimal": partial(split, data),
+    }
+    timed = interleaved(routes, MANY)
+    goal = 10 if "mixed" in title else 20
+    print(timed.table(f"Frames in memory, {title} (goal: peers at least {goal})", "inspect_rec"))

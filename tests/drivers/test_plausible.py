@@ -64,6 +64,12 @@ def test_what_a_slide_at_rest_shows_next(then: Shown, said: Code | None) -> None
     assert doubts([REST] * 3 + [then], ms)[3] == said
 
 
+def test_a_slide_that_goes_from_one_round_figure_to_its_double_was_moved() -> None:
+    assert doubts([("10.000", "0.000")] * 3 + [("20.000", "0.000")]) == [None] * 4
+    assert doubts([("20.000", "0.000")] * 3 + [("10.000", "0.000")]) == [None] * 4
+    assert doubts([("10.001", "0.000")] * 3 + [("20.002", "0.000")])[3] is Code.MODE
+
+
 def test_a_display_in_inch_that_becomes_mm_is_found_too() -> None:
     shown = [("1.2381", "5.6031")] * 3
     assert doubts([*shown, ("31.4470", "142.3180")], 500, inch=True)[3] is Code.UNIT
