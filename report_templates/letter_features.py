@@ -8,7 +8,7 @@ from inspect_rec.report.content import Content, Feature
 from report_templates import sketches
 from report_templates.lettering import CONDENSED, REGULAR, SEMIBOLD, fit, width
 from report_templates.pen import HAIR, INK, INK2, OF_VERDICT, Pen
-from report_templates.sheet import COLUMN, HALF, LEFT
+from report_templates.sheet import COLUMN, HALF, LEFT, PAPERS
 from report_templates.tags import Element
 
 
@@ -18,7 +18,8 @@ def draw(pen: Pen, c: Content, y: float) -> None:
     pen.heading(LEFT, y + 4, c.words["page.where"])
     pen.text(LEFT + HALF, y + 4, c.words["page.not_to_scale"], 7, REGULAR, INK2, "right")
     with pen.tags.inside("P"):
-        sketches.draw(pen, c, LEFT, y + 8.5)
+        # Where the gap is narrow, the number under an end view would touch the next rule.
+        sketches.draw(pen, c, LEFT, y + (8.5 if PAPERS[c.paper].gap > 6 else 7.1))
     with pen.tags.inside("Table"):
         end = _features(pen, c, y)
     if c.features_more:
