@@ -20,6 +20,7 @@ from inspect_rec.cli import (
     readout,
     report,
     shop,
+    templating,
     tool,
 )
 from inspect_rec.errors import (
@@ -81,6 +82,7 @@ app.add_typer(ledger.app, name="ledger")
 app.add_typer(readout.app, name="readout")
 tool.register(app)
 report.register(app)
+templating.register(app)
 calc.register(app)
 exporting.register(app)
 app.command("import")(importing.command)
