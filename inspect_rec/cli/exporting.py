@@ -26,14 +26,14 @@ def export(
     """Write readings and results for other programs.
 
     CSV, JSON Lines and Parquet give two files, FILE-readings and FILE-results. Units stand in the
-    heads. A file that is there already is not written over.
+    heads. QIF is one document after QIF 3.0 (ISO 23952), readings included. A file that is there
+    already is not written over.
 
     Example: inspect-rec export I1/QF-0417 --to ball-nose.xlsx
     """
     from inspect_rec.config import write_whole
     from inspect_rec.errors import InputError
     from inspect_rec.inspection import fold
-    from inspect_rec.outgoing import rows
     from inspect_rec.outgoing.writers import WRITERS
     from inspect_rec.store import Store
 
@@ -42,7 +42,7 @@ def export(
         raise InputError("no such kind of file", expected=" | ".join(WRITERS), found=to.name)
     with Store.open(asking.shop(shop).ledger) as store:
         found = [fold(store.entries(each), each) for each in inspections]
-    made = writer(rows.all_of(found))
+    made = writer(found)
     paths = {to.with_name(to.stem + tail): data for tail, data in made.items()}
     for path in paths:
         if path.exists():

@@ -50,6 +50,7 @@ def _columns(text: str, kind: Kind = Kind.TEXT) -> tuple[Column, ...]:
     return tuple(Column(name, kind) for name in text.split())
 
 
+_TRUTHS = {"true": True, "false": False}
 _CHANNELS = {
     "X": "x_mm",
     "Z": "z_mm",
@@ -89,6 +90,28 @@ RESULTS = (
     *_columns("verdict side reason method"),
     *_columns("version", Kind.WHOLE),
 )
+
+
+def said(cell: Cell) -> str:
+    """A cell as plain text."""
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "true" if cell else "false"
+    if isinstance(cell, Decimal):
+        return format(cell, "f")
+    return str(cell)
+
+
+def cell_of(text: str, kind: Kind) -> Cell:
+    """The cell that a plain text stands for."""
+    if not text:
+        return None
+    if kind is Kind.FIGURE:
+        return Decimal(text)
+    if kind is Kind.WHOLE:
+        return int(text)
+    return _TRUTHS[text] if kind is Kind.TRUTH else text
 
 
 def readings(inspection: Inspection) -> Table:
@@ -179,4 +202,16 @@ def all_of(inspections: Sequence[Inspection]) -> tuple[Table, Table]:
     )
 
 
-__all__ = ["READINGS", "RESULTS", "Cell", "Column", "Kind", "Result", "Row", "Table", "all_of"]
+__all__ = [
+    "READINGS",
+    "RESULTS",
+    "Cell",
+    "Column",
+    "Kind",
+    "Result",
+    "Row",
+    "Table",
+    "all_of",
+    "cell_of",
+    "said",
+]

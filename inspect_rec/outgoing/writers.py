@@ -14,36 +14,25 @@ from decimal import Decimal
 from typing import Any
 
 from inspect_rec.errors import InputError
-from inspect_rec.outgoing.rows import READINGS, RESULTS, Cell, Column, Kind, Row, Table
+from inspect_rec.inspection import Inspection
+from inspect_rec.outgoing import qif, rows
+from inspect_rec.outgoing.rows import (
+    READINGS,
+    RESULTS,
+    Cell,
+    Column,
+    Kind,
+    Row,
+    Table,
+    cell_of,
+    said,
+)
 
 _FORMULA = "=+-@\t\r'"
 """Signs that begin a formula in some spreadsheet, and the one that says that text follows."""
 _COLUMNS = {"readings": READINGS, "results": RESULTS}
-_TRUTHS = {"true": True, "false": False}
 _ROWS = 1_048_575
 """Rows of a spreadsheet's sheet, less its head."""
-
-
-def _said(cell: Cell) -> str:
-    """A cell as plain text."""
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return "true" if cell else "false"
-    if isinstance(cell, Decimal):
-        return format(cell, "f")
-    return str(cell)
-
-
-def _cell(text: str, kind: Kind) -> Cell:
-    """The cell that a plain text stands for."""
-    if not text:
-        return None
-    if kind is Kind.FIGURE:
-        return Decimal(text)
-    if kind is Kind.WHOLE:
-        return int(text)
-    return _TRUTHS[text] if kind is Kind.TRUTH else text
 
 
 def to_csv(table: Table, separator: str = ",", decimal: str = ".") -> bytes:
@@ -58,7 +47,7 @@ def to_csv(table: Table, separator: str = ",", decimal: str = ".") -> bytes:
 
 
 def _safe(cell: Cell, kind: Kind, decimal: str) -> str:
-    text = _said(cell)
+    text = said(cell)
     if kind is Kind.FIGURE:
         return text.replace(".", decimal)
     return f"'{text}" if kind is Kind.TEXT and text[:1] and text[0] in _FORMULA else text
@@ -74,7 +63,7 @@ def from_csv(data: bytes, name: str, separator: str = ",", decimal: str = ".") -
         columns,
         tuple(
             {
-                c.name: _cell(_bare(text, c.kind, decimal), c.kind)
+                c.name: cell_of(_bare(text, c.kind, decimal), c.kind)
                 for c, text in zip(columns, line, strict=True)
             }
             for line in lines[1:]
@@ -256,19 +245,20 @@ def _arrow() -> tuple[Any, Any]:
     return pyarrow, pyarrow.parquet
 
 
-Writer = Callable[[Sequence[Table]], Mapping[str, bytes]]
+Writer = Callable[[Sequence[Inspection]], Mapping[str, bytes]]
 
 
 def _each(suffix: str, write: Callable[[Table], bytes]) -> Writer:
     """A file a table, its name between the stem and the suffix."""
-    return lambda tables: {f"-{table.name}{suffix}": write(table) for table in tables}
+    return lambda found: {f"-{t.name}{suffix}": write(t) for t in rows.all_of(found)}
 
 
 WRITERS: Mapping[str, Writer] = {
     ".csv": _each(".csv", to_csv),
     ".jsonl": _each(".jsonl", to_jsonl),
     ".parquet": _each(".parquet", to_parquet),
-    ".xlsx": lambda tables: {".xlsx": to_xlsx(tables)},
+    ".qif": lambda found: {".qif": qif.to_qif(found)},
+    ".xlsx": lambda found: {".xlsx": to_xlsx(rows.all_of(found))},
 }
 """By the suffix that a person writes: how the files are called behind its stem, and their bytes."""
 

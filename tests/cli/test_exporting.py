@@ -9,7 +9,7 @@ import pytest
 from openpyxl import load_workbook
 
 from inspect_rec import cli
-from inspect_rec.outgoing import writers
+from inspect_rec.outgoing import qif, writers
 from inspect_rec.store import Store
 from tests import worked
 
@@ -57,6 +57,15 @@ def test_a_plain_format_gives_two_files(export: Any, tmp_path: Path, suffix: str
     assert not path.exists()
     for name in ("readings", "results"):
         assert (tmp_path / f"tool-{name}.{suffix}").stat().st_size > 100
+
+
+def test_qif_is_one_document_of_all_tools(export: Any, tmp_path: Path) -> None:
+    path = tmp_path / "both.QIF"
+    assert export(*BOTH, "--to", str(path))[0] == 0
+    (written,) = tmp_path.glob("both*")
+    read, found = qif.from_qif(written.read_bytes())
+    for table in (read, found):
+        assert {row["inspection"] for row in table.rows} == set(BOTH)
 
 
 def test_nothing_is_written_over(export: Any, tmp_path: Path) -> None:
