@@ -20,8 +20,6 @@ _HEX = re.compile(rb"[0-9A-Fa-f]{4}")
 _SAMPLE = 24
 _FEWEST = 3
 """Different frames on which a check must hold; two give a chance of 1 to 300 with so many kinds."""
-_HELD = 0.75
-"""Of the frames hold, noise apart."""
 _DIFFERENT = 0.6
 """Of the different frames hold: each damaged one differs from all others."""
 _START = 5
@@ -54,12 +52,13 @@ def find(
     tail: int,
     spots: Sequence[int],
     starts: Sequence[bool] = (False, True),
+    least: float = 0.75,
 ) -> Found | None:
     """The check of these frames; None where none holds.
 
     ``header`` and ``tail``: bytes that every frame begins and ends with (a terminator with what
     is behind it); ``spots``: how many bytes may stand behind the check; ``starts``: with start
-    values of their own, or without.
+    values of their own, or without; ``least``: share of the frames that must hold.
     """
     known = Counter(wholes)
     if len(known) < _FEWEST:
@@ -67,15 +66,18 @@ def find(
     different = [whole for whole, _ in known.most_common()]
     step = max(1, len(different) // _SAMPLE)
     some = different[::step][:_SAMPLE]
+    best: Found | None = None
     for behind in spots:
         for check, size in _kinds(behind, header, tail, some, starts):
             if not _holds(check, some) or not _varies(some, behind, size):
                 continue
             checked = Checked(check)
             held = sum(n for whole, n in known.items() if checked.holds(whole))
-            if held >= _HELD * len(wholes):
-                return Found(check, size, held, len(wholes))
-    return None
+            if held >= least * len(wholes) and (best is None or held > best.held):
+                best = Found(check, size, held, len(wholes))
+                if held == len(wholes):
+                    return best
+    return best
 
 
 def _varies(wholes: Sequence[bytes], behind: int, size: int) -> bool:

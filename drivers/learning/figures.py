@@ -59,6 +59,8 @@ class Number:
     """Signs that any figure of the frame was seen with: they are written alike."""
     kin_apart: int = -1
     """Blanks before the sign of any figure whose sign stands apart before its digits; -1: none."""
+    padded: bool = False
+    """Whether a blank stands before the sign of any figure."""
     wide: bool = False
     """Whether all figures are of one width without a point: noughts fill them up."""
     filled: bool = False
@@ -118,6 +120,8 @@ class Number:
         least, most = self.whole
         # One blank before figures of one width may fill them up, or not.
         may = least == most and 1 in pads
+        # Blanks before a plus have no other use.
+        may = may or (self.padded and b"+" in self.kin)
         return self.filled or (len(wide) == 1 and len(pads) > 1) or min(pads) > 1 or may
 
     @property

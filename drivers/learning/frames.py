@@ -185,10 +185,9 @@ def _trailed(recording: Recording) -> Iterator[Framing]:
             if not firsts or firsts.most_common(1)[0][1] < _MOST_HEADER * (len(spans) - 1):
                 continue
             header = firsts.most_common(1)[0][0]
-            control = header[0] < 0x20 and header not in _STARTS
             # What always stands last is a terminator and no part of a check.
             ended = len({data[b - 1] for _, b in spans}) == 1 and len(spans) > 2
-            if header.isdigit() or header in b"+- ;>]}|/" or control or ended:
+            if header not in _STARTS + _BEGINS or ended:
                 continue
             said = f"{named(end)} and {trailer} byte{'s' if trailer > 1 else ''} of a check"
             bodies = [data[a : b - 1 - trailer] for a, b in spans]

@@ -24,6 +24,8 @@ _FEWEST = 2
 _TEXT = 0.8
 """Of the bytes are text's, the check apart, or it is none."""
 _TAIL = 5
+_HELD = 0.85
+"""Of frames of a usual form bear a check that holds; damage mostly shows in their form."""
 _MANY = 6
 _SURE = 12
 _PARITIES = {"E": "even", "O": "odd", "M": "mark"}
@@ -98,7 +100,7 @@ def _check(framing: Framing, recording: Recording) -> checks.Found | None:
     behind = len(framing.terminator)
     spots = (0,) if framing.trailer else (behind, behind + 1)
     end = len(framing.terminator) + framing.trailer
-    return checks.find(wholes, len(framing.header), end, spots)
+    return checks.find(wholes, len(framing.header), end, spots, least=_HELD)
 
 
 def _masked(framing: Framing, check: checks.Found | None, recording: Recording) -> Iterator[bytes]:

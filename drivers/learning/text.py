@@ -34,6 +34,8 @@ _ONE_LENGTH = 0.85
 _NEARLY = 0.9
 _BLANKS = re.compile(rb"[ +-]+")
 _MANY_PLACES = 5
+_PART = re.compile(rb"\d[.,]\Z")
+"""Before a number: it isn't whole."""
 _WIDE = 4
 """Digits of the narrowest figure without a point."""
 
@@ -125,6 +127,8 @@ def analyse(bodies: Sequence[bytes], point: str) -> Text | None:
     if "figure" not in kinds:
         return None
     between = [_between(split[row], kinds) for row in rows]
+    if any(_PART.search(gap) for gap in between[0][:-1]):
+        return None
     return _signed(between, numbers, kinds, point, rows)
 
 
@@ -260,16 +264,26 @@ def _signed(
 def _written_alike(figures: Sequence[Number]) -> None:
     """What one figure shows of how signs are written goes for all of them."""
     signs = frozenset[bytes]().union(*(f.signs for f in figures))
-    apart = [w.pad for f in figures for w in f.written if w.inner]
     sizes = {len(w.digits) for f in figures for w in f.written}
     digits = len(sizes) == 1 and min(sizes) >= WIDE and all(f.point == "none" for f in figures)
     kinds = {w for f in figures for w in f.written}
+    columns = {1 + w.inner + len(w.digits) for w in kinds if w.inner}
     wide = {w.pad + len(w.sign) + w.inner + len(w.digits) for w in kinds}
-    filled = len(wide) == 1 and len({w.pad + w.inner for w in kinds}) > 1
+    # Of two figures one blank more may make up for one digit less by chance.
+    pads = {w.pad + w.inner for w in kinds}
+    filled = len(wide) == 1 and len(pads) > 1 and min(pads) > 0
     for each in figures:
         each.kin, each.filled, each.wide = signs, filled, digits
-        each.kin_apart = min(apart, default=-1)
+        each.padded = max(w.pad for w in kinds) > 0
+        each.kin_apart = _apart(each, max(columns)) if columns else -1
         each.either = signs <= {b"", b" "}
+
+
+def _apart(figure: Number, column: int) -> int:
+    """Blanks before the place of a sign that stands apart; ``column``: bytes from there on."""
+    own = [w.pad for w in figure.written if w.inner]
+    free = [w.pad + len(w.digits) - column for w in figure.written if not w.sign]
+    return max(0, min(own or free, default=0))
 
 
 def _filled(digits: Sequence[bytes]) -> bool:
