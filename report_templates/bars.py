@@ -65,6 +65,15 @@ def draw(
     """A bar with its middle line at ``middle``; ``high``: the row's height, ``r``: the value's
     radius. Limit lines run through the whole height."""
     s = scale(bar, left, wide)
+    limits(pen, bar, s, middle, high)
+    if bar.nominal is not None and s.inside(bar.nominal):
+        x = s.at(bar.nominal)
+        pen.line((x, middle - high / 2), (x, middle + high / 2), 0.12, HAIR)
+    _value(pen, bar, s, middle, r)
+
+
+def limits(pen: Pen, bar: Bar, s: Scale, middle: float, high: float) -> None:
+    """Track, guard bands and limits, through the whole height of a row."""
     _track(pen, bar, s, middle)
     for limit in (bar.lower, bar.upper):
         if limit is None:
@@ -74,10 +83,6 @@ def draw(
     for limit in (bar.lower, bar.upper):
         if limit is not None:
             pen.line((s.at(limit), middle - high / 2), (s.at(limit), middle + high / 2), 0.35)
-    if bar.nominal is not None and s.inside(bar.nominal):
-        x = s.at(bar.nominal)
-        pen.line((x, middle - high / 2), (x, middle + high / 2), 0.12, HAIR)
-    _value(pen, bar, s, middle, r)
 
 
 def _track(pen: Pen, bar: Bar, s: Scale, middle: float) -> None:

@@ -19,12 +19,12 @@ Place = Callable[[float], float]
 def flutes(pen: Pen, g: FluteGraph, left: float, top: float) -> None:
     """Values in cutting order, limits hatched, the variation as a dimension."""
     x0, x1, high = left + 13, left + 69, 24.0
-    at = _heights(g, top, high)
+    at = heights(g.lower, g.upper, g.values, top, high)
     for limit, text in ((g.upper, g.limit_texts[0]), (g.lower, g.limit_texts[2])):
         if limit is None:
             continue
-        band = max(abs(at(limit - g.guard) - at(limit + g.guard)), 0.8) if g.guard else 0.0
-        _band(pen, (x0, x1), at(limit), band, (top, top + high))
+        wide = max(abs(at(limit - g.guard) - at(limit + g.guard)), 0.8) if g.guard else 0.0
+        band(pen, (x0, x1), at(limit), wide, (top, top + high))
         pen.line((x0, at(limit)), (x1, at(limit)), 0.35)
         pen.text(x0 - 1.5, at(limit) + 0.9, text, 7, REGULAR, align="right")
     middle = 0.0 if g.lower is None else (g.lower + (g.upper or 0)) / 2
@@ -35,7 +35,7 @@ def flutes(pen: Pen, g: FluteGraph, left: float, top: float) -> None:
     _edges(pen, g, x0, x1, at, top + high)
 
 
-def _band(
+def band(
     pen: Pen, across: tuple[float, float], limit: float, band: float, plot: tuple[float, float]
 ) -> None:
     """The guard band of a limit; none where it is so wide that it would fill the graph."""
@@ -43,16 +43,18 @@ def _band(
         pen.hatch(across[0], limit - band / 2, across[1] - across[0], band)
 
 
-def _heights(g: FluteGraph, top: float, high: float) -> Place:
+def heights(
+    lower: float | None, upper: float | None, values: Sequence[float], top: float, high: float
+) -> Place:
     """Function from a value to a height: limits at 0.2 and 0.8, or from the nought at 0.85."""
-    if g.upper is None:
-        spread = max(max(g.values, default=1) - min(g.values, default=0), 1e-6)
-        base = min(g.values, default=0.0)
+    if upper is None:
+        base = min(values, default=0.0)
+        spread = max(max(values, default=1) - base, 1e-6)
         return lambda v: top + high * (0.8 - 0.6 * (v - base) / spread)
-    if g.lower is None:
-        return lambda v: top + high * (0.85 - 0.65 * v / (g.upper or 1))
-    span = g.upper - g.lower
-    return lambda v: top + high * (0.8 - 0.6 * (v - (g.lower or 0)) / span)
+    if lower is None:
+        return lambda v: top + high * (0.85 - 0.65 * v / (upper or 1))
+    span = upper - lower
+    return lambda v: top + high * (0.8 - 0.6 * (v - lower) / span)
 
 
 def _edges(pen: Pen, g: FluteGraph, x0: float, x1: float, at: Place, foot: float) -> None:
@@ -150,8 +152,8 @@ def profile(pen: Pen, p: Profile, left: float, top: float, wide: float = 41.0) -
         return base + high * (0.5 - v / (4 * p.limit))
 
     for limit in (p.limit, -p.limit):
-        band = abs(at(limit - p.guard) - at(limit + p.guard))
-        _band(pen, (x0, x1), at(limit), band, (base, base + high))
+        wide = abs(at(limit - p.guard) - at(limit + p.guard))
+        band(pen, (x0, x1), at(limit), wide, (base, base + high))
         pen.line((x0, at(limit)), (x1, at(limit)), 0.35)
         sign = "+" if limit > 0 else "−"
         pen.text(x0 - 1.2, at(limit) + 0.9, f"{sign}{p.limit_text}", 7, REGULAR, align="right")

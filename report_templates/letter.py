@@ -11,6 +11,7 @@ from contextlib import nullcontext
 from reportlab.lib.colors import Color
 from reportlab.pdfgen.canvas import Canvas
 
+from inspect_rec.report.batch_content import Sheet
 from inspect_rec.report.content import Content, Offset, SignatureBlock, Validation, mapped
 from report_templates import bars, graphs, letter_features, letter_pages, letterhead
 from report_templates.lettering import (
@@ -31,6 +32,8 @@ from report_templates.tags import Element, Tags
 NAME = "letter-1"
 _SECOND, _THIRD = LEFT + THIRD + 4, LEFT + 2 * (THIRD + 4)
 
+Framed = Content | Sheet | Validation
+"""What has a report's head and foot."""
 Box = tuple[int, float, float, float, float]
 """Page from 0, then left, bottom, right, top in points."""
 
@@ -80,7 +83,7 @@ def origin(field: str, paper: Paper = A4) -> tuple[float, float]:
     return third - left / MM, paper.sign_top - (paper.high - top / MM)
 
 
-def frame(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
+def frame(pen: Pen, c: Framed, page: int, pages: int) -> None:
     """Head and foot of every page; the first head is read as the title."""
     with nullcontext() if page == 1 else pen.tags.outside():
         _head(pen, c, page, pages)
@@ -88,8 +91,8 @@ def frame(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
         _foot(pen, c, page, pages)
 
 
-def _head(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
-    right, logo = LEFT + LIVE, c.logo if isinstance(c, Content) else b""
+def _head(pen: Pen, c: Framed, page: int, pages: int) -> None:
+    right, logo = LEFT + LIVE, b"" if isinstance(c, Validation) else c.logo
     under = c.head_right.format(page=page, pages=pages)
     number = width(c.number, SEMIBOLD, 10.5) + 1.6
     title = number + width(c.title, REGULAR, 10.5)
@@ -108,11 +111,11 @@ def _head(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
         pen.fitted(LEFT, 15.2, name, LIVE - title - 4, 10.5, SEMIBOLD)
     pen.fitted(LEFT, 19.2, place, LIVE - width(under, REGULAR, 7) - 4, 7, REGULAR, INK2)
     pen.text(right, 19.2, under, 7, REGULAR, INK2, "right")
-    if isinstance(c, Content) and c.head_line:
+    if not isinstance(c, Validation) and c.head_line:
         letterhead.line(pen, c.head_line)
 
 
-def _foot(pen: Pen, c: Content | Validation, page: int, pages: int) -> None:
+def _foot(pen: Pen, c: Framed, page: int, pages: int) -> None:
     right, foot = LEFT + LIVE, pen.high - 16
     pen.line((LEFT, foot), (right, foot), 0.12, HAIR)
     pen.text(LEFT, foot + 4, c.foot[0], 7, REGULAR, INK2)
@@ -152,10 +155,11 @@ def _tool(pen: Pen, c: Content, y: float) -> None:
     for n, (name, value) in enumerate(c.facts):
         x, row = COLUMN[2 + n % 2], y + 4 + 8.4 * (n // 2)
         with pen.tags.inside("P"):
-            _fact(pen, x, row, name, value, strong=n in (0, 2))
+            fact(pen, x, row, name, value, strong=n in (0, 2))
 
 
-def _fact(pen: Pen, x: float, row: float, name: str, value: str, *, strong: bool) -> None:
+def fact(pen: Pen, x: float, row: float, name: str, value: str, *, strong: bool) -> None:
+    """A fact about an order: its name over its value."""
     pen.text(x, row, name, 7, REGULAR, INK2)
     font = SEMIBOLD if strong else REGULAR
     two = len(fit(value, 41, 8.5, font, 2, 7).lines) > 1

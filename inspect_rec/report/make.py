@@ -34,7 +34,7 @@ def make(
     ReportError for a layout or language that isn't here or a document that isn't the one, and
     what ``inspection.fold`` raises.
     """
-    _known(header)
+    known(header, letter.NAME)
     inspection = fold(entries, header.inspection)
     said = saying.of(inspection, header)
     attachments = {
@@ -58,13 +58,13 @@ def header_of(data: bytes) -> Header:
     return record.from_bytes(files[record.RECORD])[0]
 
 
-def _known(header: Header) -> None:
+def known(header: Header, layout: str) -> None:
     """A report that was laid out otherwise can't be made again: another layout is no forgery,
     but nothing that it prints can be held against its record."""
-    if header.layout != letter.NAME:
+    if header.layout != layout:
         raise ReportError(
             "a layout that isn't here",
-            expected=letter.NAME,
+            expected=layout,
             found=repr(header.layout[:40]),
             do="Use the version of the program that made the report, or a later one",
         )

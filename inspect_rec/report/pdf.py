@@ -275,7 +275,7 @@ def measured_stamp(
     """The visible block of the first signature. ``at``: instant as printed."""
     w = words(language)
     stamp = stamps.Stamp(person.name, (at, w["signature.key"].format(key=key)))
-    return _stamp(stamp, MEASURED_BY, language, paper)
+    return block(stamp, MEASURED_BY, language, paper)
 
 
 def released_stamp(
@@ -305,10 +305,11 @@ def released_stamp(
         decision == "released",
         w["signature.more"],
     )
-    return _stamp(stamp, RELEASED_BY, language, paper)
+    return block(stamp, RELEASED_BY, language, paper)
 
 
-def _stamp(stamp: stamps.Stamp, field: str, language: str, name: str) -> bytes:
+def block(stamp: stamps.Stamp, field: str, language: str, name: str) -> bytes:
+    """The visible block of a signature, on a page of its own; ``name``: of the paper."""
     out, paper = io.BytesIO(), sheet.PAPERS[name]
     canvas = _canvas(out, stamps.size(field, paper), language)
     stamps.draw(canvas, stamp, field, paper)

@@ -37,7 +37,7 @@ class Named:
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """What a report says of itself."""
+    """What a report says of itself. Of a batch sheet ``inspection`` is the job."""
 
     number: str
     revision: int
@@ -65,11 +65,11 @@ class Header:
         return self.persons[id_].name if id_ in self.persons else id_
 
 
-def to_bytes(header: Header, entries: tuple[Entry, ...]) -> bytes:
-    """The record as canonical JSON."""
+def to_bytes(header: Header, entries: tuple[Entry, ...], form: str = FORMAT) -> bytes:
+    """The record as canonical JSON; ``form``: what it is the record of."""
     return ledger.canonical(
         {
-            "format": FORMAT,
+            "format": form,
             "version": VERSION,
             "number": header.number,
             "revision": header.revision,
@@ -96,14 +96,16 @@ def to_bytes(header: Header, entries: tuple[Entry, ...]) -> bytes:
     )
 
 
-def from_bytes(data: bytes) -> tuple[Header, tuple[Entry, ...]]:
+def from_bytes(
+    data: bytes, form: str = FORMAT, largest: int = LARGEST
+) -> tuple[Header, tuple[Entry, ...]]:
     """The record back; raises ReportError for what isn't one, LedgerError for what is no JSON of
     the ledger's kind or for an entry that doesn't hold."""
-    if len(data) > LARGEST:
-        raise ReportError("the record is too large", expected=f"at most {LARGEST} bytes")
+    if len(data) > largest:
+        raise ReportError("the record is too large", expected=f"at most {largest} bytes")
     whole = ledger.read_json(data, "the record")
-    if not isinstance(whole, dict) or whole.get("format") != FORMAT:
-        raise ReportError("this is no record", expected=FORMAT, found=repr(whole)[:60])
+    if not isinstance(whole, dict) or whole.get("format") != form:
+        raise ReportError("this is no record", expected=form, found=repr(whole)[:60])
     if whole.get("version") != VERSION:
         raise ReportError(
             "the record has another version",

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from inspect_rec.inspection import Inspection, Result
-from inspect_rec.plan import Characteristic
+from inspect_rec.plan import Characteristic, Offset
 from inspect_rec.report import figures
 from inspect_rec.report.content import Bar
 from inspect_rec.report.figures import shown
+from inspect_rec.units import printed
 from report_templates.wording import Words
 
 
@@ -84,3 +86,18 @@ def margin(r: Result) -> float:
     if zones.accept_high is not None:
         room.append(zones.accept_high - r.values[-1])
     return float(min(room) / width)
+
+
+def chosen(offset: Offset, results: Sequence[Result]) -> Result:
+    """The result that a value for the machine is taken from: of several edges the largest, or the
+    smallest."""
+    if offset.pick == "value":
+        return results[0]
+    return (max if offset.pick == "largest" else min)(results, key=lambda r: r.value)
+
+
+def offset_value(offset: Offset, result: Result) -> Decimal:
+    """The value for the machine, rounded for its display and never across a limit."""
+    c = result.characteristic
+    limits = [x * offset.factor for x in (c.lower, c.upper) if x is not None]
+    return printed(result.value * offset.factor, 2 if c.places == 2 else 3, limits)

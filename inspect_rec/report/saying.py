@@ -25,9 +25,18 @@ from inspect_rec.report.content import (
 )
 from inspect_rec.report.figures import shown, spread
 from inspect_rec.report.record import Header
-from inspect_rec.report.resulting import bar, leaves_room, margin, named, signed, value_text, why
+from inspect_rec.report.resulting import (
+    bar,
+    chosen,
+    leaves_room,
+    margin,
+    named,
+    offset_value,
+    signed,
+    value_text,
+    why,
+)
 from inspect_rec.report.spoken import spoken
-from inspect_rec.units import printed
 from report_templates import words
 from report_templates.wording import Words
 
@@ -224,19 +233,16 @@ def _offsets(inspection: Inspection, w: Words) -> tuple[Offset, ...]:
         if not results:
             found.append(Offset(offset.label, "", "", (offset.words or w["page.not_measured"],)))
             continue
-        pick = max if offset.pick == "largest" else min
-        chosen = pick(results, key=lambda r: r.value) if offset.pick != "value" else results[0]
-        c = chosen.characteristic
-        limits = [x * offset.factor for x in (c.lower, c.upper) if x is not None]
-        value = printed(chosen.value * offset.factor, 2 if c.places == 2 else 3, limits)
-        expanded = chosen.U * offset.factor
+        one = chosen(offset, results)
+        value = offset_value(offset, one)
+        expanded = one.U * offset.factor
         note = offset.words
         if offset.pick != "value":
-            note = _which(note, w[f"edge.{inspection.tool.edge_word}"], chosen.flute)
+            note = _which(note, w[f"edge.{inspection.tool.edge_word}"], one.flute)
         step = Decimal("0.0001") if expanded < Decimal("0.01") else Decimal("0.01")
         u_text = w["figures.uncertainty"].format(
             u=figures.plain(expanded.quantize(step), w),
-            k=figures.short(chosen.k.quantize(Decimal("0.01")), w),
+            k=figures.short(one.k.quantize(Decimal("0.01")), w),
         )
         found.append(Offset(offset.label, figures.plain(value, w), "mm", (note, u_text)))
     return tuple(found)
