@@ -15,7 +15,7 @@ from decimal import Decimal
 
 from drivers.fields import Fields
 from drivers.first_line import FirstLine
-from drivers.framing import HALF, Piece, framer
+from drivers.framing import HALF, LOOSE, Piece, framer
 from drivers.layout import Layout
 from drivers.once import Once
 from drivers.plausible import Plausible
@@ -180,9 +180,16 @@ class Decoder:
         else:
             shown = self._fields.read(piece.whole, piece.body)
         if isinstance(shown, Wrong):
-            if shown.code is Code.CORRUPT and first:
-                shown = replace(shown, said=HALF)
-            self._wrong(piece, shown, found)
+            if shown.code is not Code.CORRUPT:
+                self._wrong(piece, shown, found)
+            elif at := self._fields.begins_within(piece.body or b""):
+                # Foreign bytes, and behind them a whole line.
+                self._first = first
+                self._take(Piece(piece.whole[:at], piece.at, None, LOOSE), found)
+                rest = piece.whole[at:]
+                self._take(Piece(rest, piece.at, rest.removesuffix(self._tail)), found)
+            else:
+                self._wrong(piece, replace(shown, said=HALF) if first else shown, found)
         elif self._begun.waits:
             held, whole = self._begun.compared(piece, shown)
             if whole:

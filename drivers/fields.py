@@ -96,12 +96,23 @@ class Fields:
         self._key, self._has_count = index.get("key", 0), "count" in names
         self._on_key = layout.on_key
         self._counts = range(figures.count_from, figures.count_to + 1)
+        alone = layout.shape is not None and not (layout.check or layout.frame.header)
+        begins = layout.shape.begins if alone and layout.shape is not None else b""
+        self._begins = re.compile(b"[" + re.escape(begins) + b"]") if begins else None
         self._binary = Binary(layout) if layout.fields else None
 
     def fault(self, data: bytes) -> Wrong | None:
         """The word for a fault that stands in these bytes."""
         found = None if self._faults is None else self._faults.search(data)
         return None if found is None else fault(found.group())
+
+    def begins_within(self, body: bytes) -> int:
+        """Where a whole line begins within one that is none, behind what is foreign to it; 0: where
+        none does. The last sign that only begins lines must begin one that goes to the end."""
+        if self._begins is None or self._layout.pattern is None:
+            return 0
+        at = max((found.start() for found in self._begins.finditer(body)), default=0)
+        return at if at and self._layout.pattern.fullmatch(body, at) else 0
 
     def read(self, whole: bytes, body: bytes) -> Shown | Wrong:
         """What a whole frame with that body shows."""
