@@ -9,19 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 from statistics import median_low
 
 from drivers.binary import number_of
 from drivers.parts import Field
 
 _SIZES = (4, 3, 2)
-_DETOUR = 1.3
-"""How much further than from end to end a figure goes while its slide goes one way."""
+_STRIDE, _DETOUR = 3, 1.5
+"""How much further a figure goes than every third of its values shows."""
 _BUSY = 0.25
 """Of the changes of a frame in which the lowest byte of the one figure that moves changes."""
 _STEPS = 3
 _SEVERAL = 5
+_REST = 0.1
+"""Of the whole way at least is gone beside the two widest steps."""
 _JUMP = 0.85
 """Of the whole way at most is one step, where several are seen."""
 FORMS = ("two's complement", "sign and magnitude", "bcd")
@@ -143,12 +145,20 @@ def _way(values: Sequence[int]) -> int:
 
 
 def _smooth(place: Place) -> bool:
-    """Whether it goes from end to end without detour, and not in one jump among small steps."""
-    by = abs(place.by)
-    if by <= _STEPS or _way(place.values) > _DETOUR * by + 2 * len(place.values):
+    """Whether it goes its way in steps that add up, there or there and back; bytes that don't
+    belong together go to and fro, or jump."""
+    by, values = abs(place.by), [v for v, _ in groupby(place.values)]
+    steps = [abs(b - a) for a, b in pairwise(values)]
+    if by <= _STEPS:
         return False
-    steps = [abs(b - a) for a, b in pairwise(place.values) if a != b]
-    return len(steps) < _SEVERAL or max(steps) <= _JUMP * by
+    if len(steps) < _SEVERAL:
+        return True
+    # Two counts to and fro are a slide that stands still.
+    wide = max(_way(values[n::_STRIDE]) for n in range(_STRIDE)) + 2 * len(steps)
+    if sum(steps) > _DETOUR * wide or max(steps) > _JUMP * by:
+        return False
+    # An upper byte that counts twice makes two jumps, and all else is small.
+    return len(steps) <= _SEVERAL or sum(sorted(steps)[:-2]) >= _REST * by
 
 
 def _changes(wholes: Sequence[bytes], taken: set[int]) -> list[int]:
