@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from typing import NamedTuple
 
 from drivers.parts import Figures
 from inspect_rec.units import Unit
@@ -28,9 +27,11 @@ class Code(StrEnum):
     BACK = "line back"
 
 
-class Shown(NamedTuple):
+@dataclass(slots=True)
+class Shown:
     """What a frame shows. ``figures``: (channel, figure as shown, without a negative nought);
-    ``mode`` where the frame says it itself; ``beat`` is its heartbeat."""
+    ``mode`` where the frame says it itself; ``beat`` is its heartbeat. Not frozen, since that takes
+    twice as long to make; nobody changes it."""
 
     figures: tuple[tuple[str, Decimal], ...]
     key: bool
