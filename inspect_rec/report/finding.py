@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 
@@ -31,3 +31,14 @@ class Finding:
     code: Code
     expected: str
     found: str
+
+
+@dataclass
+class Findings:
+    """What is found as a file is read."""
+
+    found: list[Finding] = field(default_factory=list)
+
+    def add(self, code: Code, expected: str, found: str) -> None:
+        """One thing more."""
+        self.found.append(Finding(code, expected, found))

@@ -34,6 +34,8 @@ from inspect_rec.report.cms import low
 
 MEASURED_BY, RELEASED_BY = "measured_by", "released_by"
 FIELDS = (MEASURED_BY, RELEASED_BY)
+SHEET_FIELDS = (RELEASED_BY,)
+"""Of a batch sheet: its reports bear the other."""
 ROLE = {MEASURED_BY: Role.MEASURES, RELEASED_BY: Role.RELEASES}
 
 MEASURED = "Measured by: the readings are mine and true."
@@ -43,6 +45,8 @@ CONCEDED = (
     "Concession: "
 )
 NOT_RELEASED = "Not released: I authorise this report. I do not release the tool. Reason: "
+
+SHEET = "Batch sheet: I release what it names as released, nothing else."
 
 RESERVED = 4096
 """Bytes kept for a signature's CMS; given, so that pyHanko needn't sign twice to guess it."""
@@ -127,9 +131,7 @@ def measure_sign(
     with _library():
         writer = _writer(base)
         for name in FIELDS:
-            box = boxes[name]
-            spec = SigFieldSpec(name, on_page=box.page, box=(box.x0, box.y0, box.x1, box.y1))  # type: ignore[arg-type]
-            fields.append_signature_field(writer, spec)
+            _field(writer, name, boxes[name])
         return _sign(writer, MEASURED_BY, who, at, MEASURED, stamp_pdf, certify=True)
 
 
@@ -146,6 +148,26 @@ def release_sign(
     _only_measured(pdf, who, at)
     with _library():
         return _sign(_writer(pdf), RELEASED_BY, who, at, meaning, stamp_pdf, certify=False)
+
+
+def sheet_sign(
+    base: bytes, who: Signer, at: datetime.datetime, box: Box, stamp_pdf: bytes
+) -> bytes:
+    """A batch sheet signed "released by"; nothing more can be signed on it. Its reports are
+    decided each by a signature of their own.
+
+    Raises PersonError for a signer without that role, ReportError for a base that can't be signed.
+    """
+    who.person.must(Role.RELEASES)
+    with _library():
+        writer = _writer(base)
+        _field(writer, RELEASED_BY, box)
+        return _sign(writer, RELEASED_BY, who, at, SHEET, stamp_pdf, certify=True)
+
+
+def _field(writer: IncrementalPdfFileWriter, name: str, box: Box) -> None:
+    spec = SigFieldSpec(name, on_page=box.page, box=(box.x0, box.y0, box.x1, box.y1))  # type: ignore[arg-type]
+    fields.append_signature_field(writer, spec)
 
 
 @contextmanager

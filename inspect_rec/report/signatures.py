@@ -40,6 +40,8 @@ from inspect_rec.report.sign import (
     NOT_RELEASED,
     RELEASED,
     ROLE,
+    SHEET,
+    SHEET_FIELDS,
 )
 
 # The library logs each path that it can't build; here that is a finding, said once.
@@ -64,7 +66,7 @@ _ACTIVE = {"/AA", "/JavaScript", "/JS", "/OCProperties", "/OpenAction", "/RichMe
 
 @dataclass(frozen=True)
 class Signed:
-    """One signature as found. ``decision``: "released" or "not released", of the second."""
+    """One signature as found. ``decision``: "released" or "not released", of a report's second."""
 
     field: str
     role: str
@@ -104,6 +106,7 @@ class SignatureCheck:
 class _Checking:
     data: bytes
     roots: Sequence[x509.Certificate]
+    fields: tuple[str, ...] = FIELDS
     signed: list[Signed] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
@@ -128,10 +131,15 @@ FORGED = (
 """What libraries raise on forged objects, for callers that read on in such a file."""
 
 
-def check(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> SignatureCheck:
-    """Check the signatures of a report held against ``roots``. ``at``: now, aware; no signature
-    may be later. Never raises for what ``data`` holds."""
-    run = _Checking(data, roots)
+def check(
+    data: bytes,
+    roots: Sequence[x509.Certificate],
+    at: datetime,
+    fields: tuple[str, ...] = FIELDS,
+) -> SignatureCheck:
+    """Check the signatures of a report held against ``roots``, or with SHEET_FIELDS of a batch
+    sheet. ``at``: now, aware; no signature may be later. Never raises for what ``data`` holds."""
+    run = _Checking(data, roots, fields)
     if len(data) > LARGEST:
         run.say(Code.NOT_A_REPORT, f"at most {LARGEST} bytes", f"{len(data)} bytes")
         return SignatureCheck((), None, tuple(run.findings))
@@ -148,7 +156,7 @@ def check(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Signa
         base = _base(run, reader, len(embedded))
         _fields(run, [s.field_name for s in embedded])
         for number, each in enumerate(embedded):
-            if each.field_name in FIELDS:
+            if each.field_name in fields:
                 with _boundary(run):
                     _one(run, each, number, last=each is embedded[-1], at=at)
         _order(run)
@@ -181,28 +189,29 @@ def _base(run: _Checking, reader: PdfFileReader, signed: int) -> bytes | None:
 
 
 def _changes(run: _Checking, signed: int) -> None:
-    """Each revision changed what it may and nothing else; the form holds the two fields."""
+    """Each revision changed what it may and nothing else; the form holds the fields alone."""
     if signed == 0:
         return
-    for expected, found in revisions.changes(run.data, FIELDS):
+    for expected, found in revisions.changes(run.data, run.fields):
         run.say(Code.CHANGED_AFTER, expected, found)
-    for expected, found in revisions.form(run.data, FIELDS, signed):
+    for expected, found in revisions.form(run.data, run.fields, signed):
         run.say(Code.SIGNATURE_FORM, expected, found)
 
 
 def _fields(run: _Checking, names: list[str]) -> None:
-    """Exactly the two fields, in their order."""
-    extra = [name for name in names if name not in FIELDS]
+    """Exactly the fields that there must be, in their order."""
+    extra = [name for name in names if name not in run.fields]
     if extra:
-        run.say(Code.EXTRA_SIGNATURE, "two signatures", f"also {', '.join(extra)}"[:200])
-    for name in FIELDS:
+        count = {1: "one signature", 2: "two signatures"}[len(run.fields)]
+        run.say(Code.EXTRA_SIGNATURE, count, f"also {', '.join(extra)}"[:200])
+    for name in run.fields:
         if name not in names:
             run.say(Code.SIGNATURE_MISSING, _WORDS[name], "nothing")
-    known = [name for name in names if name in FIELDS]
-    if known != list(FIELDS[: len(known)]):
+    known = [name for name in names if name in run.fields]
+    if known != list(run.fields[: len(known)]):
         run.say(
             Code.SIGNATURE_FORM,
-            "measured by, then released by",
+            ", then ".join(_WORDS[name] for name in run.fields),
             ", ".join(_WORDS[name] for name in known),
         )
 
@@ -321,6 +330,10 @@ def _status(run: _Checking, each: Any, moment: datetime | None) -> Any:
 
 def _decision(run: _Checking, name: str, meaning: str) -> tuple[str | None, str]:
     """What a signature says it means; any other words are a finding."""
+    if run.fields == SHEET_FIELDS:
+        if meaning != SHEET:
+            run.say(Code.SIGNATURE_FORM, SHEET, meaning)
+        return None, ""
     if name == MEASURED_BY:
         if meaning != MEASURED:
             run.say(Code.SIGNATURE_FORM, MEASURED, meaning)

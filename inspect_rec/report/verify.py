@@ -7,7 +7,7 @@ it can go on, and never raises for what a file contains: each thing wrong is a f
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 
 from cryptography import x509
@@ -17,8 +17,8 @@ from inspect_rec.errors import InspectRecError
 from inspect_rec.inspection import Inspection
 from inspect_rec.inspection.conceded import under_concession
 from inspect_rec.ledger import Entry
-from inspect_rec.report import documents, pdf, record, signatures
-from inspect_rec.report.finding import Code, Finding
+from inspect_rec.report import documents, pdf, printed, record, signatures
+from inspect_rec.report.finding import Code, Finding, Findings
 from inspect_rec.report.make import Made, make
 from inspect_rec.report.record import Header
 from inspect_rec.report.signatures import FORGED, Signed
@@ -66,18 +66,10 @@ class Verification:
         return None if last is None else last.released
 
 
-@dataclass
-class _Findings:
-    found: list[Finding] = field(default_factory=list)
-
-    def add(self, code: Code, expected: str, found: str) -> None:
-        self.found.append(Finding(code, expected, found))
-
-
 def verify(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Verification:
     """Check a report; ``at`` is now, for certificates."""
     checked = signatures.check(data, roots, at)
-    said = _Findings(list(checked.findings))
+    said = Findings(list(checked.findings))
     read = _record(checked.base or data, said)
     if read is None:
         return Verification(tuple(said.found), signed=checked.signed)
@@ -86,7 +78,7 @@ def verify(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Veri
     if made is None:
         return Verification(tuple(said.found), header, None, entries, checked.signed)
     _readings(made, readings, said)
-    _pages(data, made, said)
+    printed.pages(data, made.rendered.pdf, said)
     _persons(header, made.inspection, checked.signed, said)
     _decided(made.inspection, checked.signed, said)
     _stamps(data, header, checked.signed, said)
@@ -103,7 +95,7 @@ def verify(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Veri
 _Read = tuple[Header, tuple[Entry, ...], bytes, dict[str, bytes]]
 
 
-def _record(base: bytes, said: _Findings) -> _Read | None:
+def _record(base: bytes, said: Findings) -> _Read | None:
     """The attachments, exactly those that there must be, and the record read from them."""
     try:
         files = pdf.attachments(base, record.LARGEST)
@@ -128,7 +120,7 @@ def _record(base: bytes, said: _Findings) -> _Read | None:
 
 
 def _made(
-    header: Header, entries: tuple[Entry, ...], given: dict[str, bytes], said: _Findings
+    header: Header, entries: tuple[Entry, ...], given: dict[str, bytes], said: Findings
 ) -> Made | None:
     """The report made again from its own readings; a document that isn't the one is a finding."""
     try:
@@ -138,7 +130,7 @@ def _made(
         return None
 
 
-def _readings(made: Made, readings: bytes, said: _Findings) -> None:
+def _readings(made: Made, readings: bytes, said: Findings) -> None:
     if record.to_csv(made.inspection) != readings:
         said.add(
             Code.ATTACHMENT,
@@ -147,34 +139,8 @@ def _readings(made: Made, readings: bytes, said: _Findings) -> None:
         )
 
 
-def _pages(data: bytes, made: Made, said: _Findings) -> None:
-    """The text on the pages against the text of the report made again."""
-    try:
-        found = pdf.text_of(data)
-    except (InspectRecError, RuntimeError, *FORGED) as error:
-        said.add(Code.PRINTED, "pages whose text can be read", str(error)[:200])
-        return
-    expected = pdf.text_of(made.rendered.pdf)
-    if len(found) != len(expected):
-        said.add(Code.PRINTED, f"{len(expected)} pages", f"{len(found)} pages")
-    for number, (want, have) in enumerate(zip(expected, found, strict=False), 1):
-        for wanted, printed in _differences(want, have):
-            said.add(Code.PRINTED, f"page {number}: {wanted}", printed)
-
-
-def _differences(want: Sequence[str], have: Sequence[str]) -> list[tuple[str, str]]:
-    """The first lines in which two pages differ, at most five."""
-    if list(want) == list(have):
-        return []
-    length = max(len(want), len(have))
-    padded = zip(
-        [*want, *[""] * (length - len(want))], [*have, *[""] * (length - len(have))], strict=True
-    )
-    return [(w or "nothing", h or "nothing") for w, h in padded if w != h][:5]
-
-
 def _persons(
-    header: Header, inspection: Inspection, signed: Sequence[Signed], said: _Findings
+    header: Header, inspection: Inspection, signed: Sequence[Signed], said: Findings
 ) -> None:
     """Signers are the persons that the record names, and two unless the job allows one."""
     for each in signed:
@@ -187,7 +153,7 @@ def _persons(
         said.add(Code.SIGNER, "two different persons", f"{by_role[MEASURED_BY]} signed both")
 
 
-def _decided(inspection: Inspection, signed: Sequence[Signed], said: _Findings) -> None:
+def _decided(inspection: Inspection, signed: Sequence[Signed], said: Findings) -> None:
     """A tool is released where it conforms, or under the concessions that cover it, by name."""
     for each in signed:
         if each.decision != "released":
@@ -200,15 +166,9 @@ def _decided(inspection: Inspection, signed: Sequence[Signed], said: _Findings) 
             said.add(Code.RECORD, f"released {expected or 'without a concession'}", each.reason)
 
 
-def _stamps(data: bytes, header: Header, signed: Sequence[Signed], said: _Findings) -> None:
+def _stamps(data: bytes, header: Header, signed: Sequence[Signed], said: Findings) -> None:
     """The visible block of each signature against what was signed."""
     measured = {each.person for each in signed if each.role == MEASURED_BY}
     for each in signed:
         drawn = pdf.stamp_of(each, header, measured_too=each.person in measured)
-        expected = pdf.text_of(drawn)[0]
-        try:
-            found = pdf.text_of_appearance(data, each.field, header.paper)
-        except (InspectRecError, RuntimeError, *FORGED) as error:
-            found = (f"nothing that can be read: {error}"[:200],)
-        if expected != found:
-            said.add(Code.PRINTED, f"{each.role}: {' | '.join(expected)}", " | ".join(found))
+        printed.block(data, each, drawn, header.paper, said)
