@@ -19,6 +19,7 @@ OUT = typer.Option(..., "--out", metavar="FILE", help="The PDF; one that is ther
 def register(app: typer.Typer) -> None:
     """Enter the commands."""
     app.command()(preview)
+    app.command("record")(kept)
 
 
 def preview(
@@ -58,18 +59,14 @@ def drawn(language: str, head: Letterhead | None, folder: Folder | None = None) 
     from dataclasses import replace
     from importlib import resources
 
-    from inspect_rec.errors import InputError
     from inspect_rec.inspection import fold
     from inspect_rec.ledger import instant
     from inspect_rec.report import pdf, record, saying
-    from report_templates import languages, words
+    from report_templates import words
 
-    if language not in languages():
-        known = " or ".join(sorted(languages()))
-        raise InputError("a language without words", expected=known, found=language)
     sample = resources.files("inspect_rec.cli") / "templates" / "sample.json"
     header, entries = record.from_bytes(sample.read_bytes())
-    w = words(language)
+    w = words(_known(language))
     header = replace(header, number=w["preview.sample"], language=language, letterhead=head)
     said = saying.of(fold(entries, header.inspection), header)
     said = replace(said, title=w["preview.title"], foot=(w["preview.foot"], w["preview.data"]))
@@ -78,3 +75,50 @@ def drawn(language: str, head: Letterhead | None, folder: Folder | None = None) 
         place = " · ".join(x for x in (own.address, own.place) if x)
         said = replace(said, head_left=(own.name, place))
     return pdf.render(said, {}, instant(header.issued)).pdf
+
+
+def kept(
+    inspection: str = asking.INSPECTION,
+    out: Path = OUT,
+    language: str | None = typer.Option(
+        None, "--language", metavar="TEXT", help="Such as de; else the station's."
+    ),
+    shop: str | None = asking.SHOP,
+) -> None:
+    """Write the measurement record for the shop's own file.
+
+    All readings with instants and persons, also those that don't count and why; all budgets row by
+    row; checks, closures, temperatures. It is no report, and nobody signs it.
+
+    Example: inspect-rec record I1/QF-0417 --out QF-0417-record.pdf
+    """
+    from inspect_rec import __version__
+    from inspect_rec.config import write_whole
+    from inspect_rec.inspection import fold
+    from inspect_rec.report import measurements
+    from inspect_rec.store import Store
+
+    folder = asking.shop(shop)
+    with Store.open(folder.ledger) as store:
+        found = fold(tuple(store.entries(inspection)), inspection)
+    head = folder.letterhead()
+    named = {**folder.persons(), **folder.customers()}
+    said = measurements.Said(
+        _known(language or folder.settings().language),
+        __version__,
+        {id_: each.name for id_, each in named.items()},
+        head.paper if head else "A4",
+    )
+    write_whole(out, measurements.made(found, said))
+    count = len(found.record.readings)
+    asking.say(f"{out}: {count} readings, {len(found.results)} results; not signed, no report")
+
+
+def _known(language: str) -> str:
+    from inspect_rec.errors import InputError
+    from report_templates import languages
+
+    if language not in languages():
+        known = " or ".join(sorted(languages()))
+        raise InputError("a language without words", expected=known, found=language)
+    return language

@@ -313,6 +313,53 @@ class Validation:
     words: dict[str, str] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A row of a grid; ``note`` stands under it, ``off``: it doesn't count."""
+
+    cells: tuple[str, ...]
+    note: str = ""
+    off: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Rows under heads, in columns of these widths, mm."""
+
+    heads: tuple[str, ...]
+    widths: tuple[float, ...]
+    lines: tuple[Line, ...]
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A heading, what is said under it, and its grids."""
+
+    heading: str
+    paragraphs: tuple[str, ...]
+    grids: tuple[Grid, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Measurements:
+    """A measurement record, whole: head and foot of its pages as a report has them."""
+
+    language: str
+    title: str
+    number: str
+    head_left: tuple[str, str]
+    head_right: str
+    facts: tuple[tuple[str, str], ...]
+    parts: tuple[Part, ...]
+    foot: tuple[str, str]
+    foot_right: str
+    words: dict[str, str] = field(default_factory=dict)
+    paper: str = "A4"
+    logo: bytes = b""
+    head_line: str = ""
+
+
 _Thing = TypeVar("_Thing")
 
 
