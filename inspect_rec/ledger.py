@@ -61,13 +61,14 @@ class Kinds(StrEnum):
     NUMBER_GIVEN = "number given"
     CONCESSION = "concession"
     WITHDRAWN = "withdrawn"
+    SHEET_SIGNED = "batch sheet signed"
     PERSON_ADDED = "person added"
     FILE_READ = "file read"
 
 
 APART = frozenset[str](
     {Kinds.REPORT_MADE, Kinds.SIGNED, Kinds.DECIDED, Kinds.NUMBER_GIVEN, Kinds.ALARM}
-    | {Kinds.FILE_READ, Kinds.WITHDRAWN}
+    | {Kinds.FILE_READ, Kinds.WITHDRAWN, Kinds.SHEET_SIGNED}
 )
 """Kinds that tell what became of an inspection, or of a line or file, not what was measured."""
 

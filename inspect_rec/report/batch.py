@@ -18,6 +18,7 @@ from inspect_rec.compute.conformity import Verdict
 from inspect_rec.errors import ReportError
 from inspect_rec.inspection import Inspection, Result
 from inspect_rec.ledger import Entry, Kinds
+from inspect_rec.people import Person
 from inspect_rec.plan import JobFile, ShopFile
 from inspect_rec.report import (
     batch_columns,
@@ -40,7 +41,7 @@ from inspect_rec.report.sign import RELEASED_BY, Box
 from inspect_rec.report.spoken import spoken
 from inspect_rec.report.standing import Standing, State
 from report_templates import batch as template
-from report_templates import letter, sheet, words
+from report_templates import letter, sheet, stamps, words
 from report_templates.wording import Words
 
 FORMAT = "inspect_rec batch sheet"
@@ -77,6 +78,11 @@ def number_of(job: str) -> str:
     return f"{job}-batch"
 
 
+def revision_of(entries: Iterable[Entry], job: str) -> int:
+    """How many sheets of the job were signed before."""
+    return sum(e.kind == Kinds.SHEET_SIGNED and e.body.get("job") == job for e in entries)
+
+
 def make(entries: tuple[Entry, ...], header: Header) -> Made:
     """The sheet of a job, whole but for its signature.
 
@@ -111,6 +117,19 @@ def make(entries: tuple[Entry, ...], header: Header) -> Made:
     )
     box = Box(*letter.boxes(paper)[RELEASED_BY])
     return Made(pdf.Rendered(data, {RELEASED_BY: box}), said)
+
+
+def block(who: Person, key: str, at: str, header: Header) -> bytes:
+    """The visible block of the sheet's signature. ``at``: instant as printed."""
+    w = words(header.language)
+    stamp = stamps.Stamp(
+        who.name,
+        (at, w["signature.key"].format(key=key)),
+        w["signature.released"],
+        w["batch.meaning"],
+        more=w["signature.more"],
+    )
+    return pdf.block(stamp, RELEASED_BY, header.language, header.paper)
 
 
 def digests(reports: Iterable[Named]) -> bytes:
