@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import product
 
 from drivers.checksum import CRC16, Crc16, reflected
 from drivers.fields import Checked
@@ -64,12 +65,16 @@ def find(
     if len(known) < _FEWEST:
         return None
     different = [whole for whole, _ in known.most_common()]
+    if len(different) < _START:
+        starts = [start for start in starts if not start]
     step = max(1, len(different) // _SAMPLE)
     some = different[::step][:_SAMPLE]
     best: Found | None = None
-    for behind in spots:
-        for check, size in _kinds(behind, header, tail, some, starts):
-            if not _holds(check, some) or not _varies(some, behind, size):
+    # One of these three is no damaged one; the commonest is it nearly always.
+    probes = dict.fromkeys((some[0], some[len(some) // 2], some[-1]))
+    for behind, probe in product(spots, probes):
+        for check, size in _kinds(behind, header, tail, probe, starts):
+            if not _holds(check, probe, some) or not _varies(some, behind, size):
                 continue
             checked = Checked(check)
             held = sum(n for whole, n in known.items() if checked.holds(whole))
@@ -86,10 +91,10 @@ def _varies(wholes: Sequence[bytes], behind: int, size: int) -> bool:
     return len(seen) >= min(_FEWEST, len(wholes))
 
 
-def _holds(check: Check, wholes: Sequence[bytes]) -> bool:
-    """Whether it holds on the commonest frame, which is no damaged one, and on most others."""
+def _holds(check: Check, probe: bytes, wholes: Sequence[bytes]) -> bool:
+    """Whether it holds on one frame, and on most others."""
     checked, wrong = Checked(check), 0
-    if not checked.holds(wholes[0]):
+    if not checked.holds(probe):
         return False
     most = min(int((1 - _DIFFERENT) * len(wholes)), len(wholes) - _FEWEST)
     for whole in wholes:
@@ -100,12 +105,10 @@ def _holds(check: Check, wholes: Sequence[bytes]) -> bool:
 
 
 def _kinds(
-    behind: int, header: int, tail: int, some: Sequence[bytes], starts: Sequence[bool]
+    behind: int, header: int, tail: int, probe: bytes, starts: Sequence[bool]
 ) -> Iterator[tuple[Check, int]]:
     """Every check that may stand there, the usual ones first, with its bytes."""
     for start in starts:
-        if start and len(some) < _START:
-            return
         for size, as_ in ((1, "byte"), (2, "hex")):
             for from_, to in _slices(behind + size, header, tail):
                 check = Check("xor", from_, to, -behind - size, as_)
@@ -116,12 +119,12 @@ def _kinds(
                     ("sum", 128),
                 ):
                     each = replace(check, kind=kind, modulus=modulus)
-                    yield (_started(each, size, some) if start else each), size
+                    yield (_started(each, size, probe) if start else each), size
         if start:
             continue
         for size, as_ in ((2, "low first"), (4, "hex")):
             for from_, to in _slices(behind + size, header, tail):
-                yield from _crcs(Check("crc-16", from_, to, -behind - size, as_), size, some[0])
+                yield from _crcs(Check("crc-16", from_, to, -behind - size, as_), size, probe)
 
 
 def _crcs(check: Check, size: int, whole: bytes) -> Iterator[tuple[Check, int]]:
@@ -170,9 +173,8 @@ def _slices(at: int, header: int, tail: int) -> Iterator[tuple[int, int]]:
             yield from_, to
 
 
-def _started(check: Check, size: int, some: Sequence[bytes]) -> Check:
-    """The check with the start value that explains the first frame."""
-    whole = some[0]
+def _started(check: Check, size: int, whole: bytes) -> Check:
+    """The check with the start value that explains one frame."""
     stands = whole[len(whole) + check.at :][:size]
     try:
         said = int(stands, 16) if check.as_ == "hex" else int.from_bytes(stands, "big")

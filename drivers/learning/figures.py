@@ -29,6 +29,7 @@ WIDE = 6
 """Digits without a point, always so many: noughts fill them up, also where none was seen."""
 _STEADY = 0.8
 """Of its steps a counter goes on by one; the rest are lost frames and its new start."""
+_LEAST_LAST = 9
 _SPAN = 50
 """A counter that leaves out more than so many at once isn't one."""
 
@@ -263,7 +264,10 @@ def counts(values: Sequence[int]) -> bool:
     if len(values) < 2 or min(values) < 0:
         return False
     steps = [b - a for a, b in pairwise(values)]
-    if sum(step == 1 for step in steps) < _STEADY * len(steps):
+    last = max(values)
+    # Words such as 1 and 2 take turns, and count nothing.
+    anew = sum(a == last >= _LEAST_LAST and b in {0, 1} for a, b in pairwise(values))
+    if steps.count(1) + anew < _STEADY * len(steps) or 1 not in steps:
         return False
     odd = [(a, step) for a, step in zip(values, steps, strict=False) if step != 1]
     return all(0 <= step <= _SPAN or (step < 0 and a + step <= _SPAN) for a, step in odd)

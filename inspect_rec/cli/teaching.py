@@ -28,7 +28,7 @@ _TRY_S, _POLL_S = 3.0, 0.1
 _FEWEST = 8
 """Bytes without which nothing was heard."""
 _LONGEST = 24
-_FIRST = "move X by +10 mm"
+_FIRST = "Move X by +10 mm"
 
 
 class Lesson:
@@ -117,7 +117,7 @@ class Lesson:
             )
         elif self._stage == "move":
             known = " and ".join(str(move) for move in self._moves.values())
-            what = f"Move {known}" if known else _FIRST.capitalize()
+            what = f"Move {known}" if known else _FIRST
             words = (
                 f"2 of 3. {what}, no other slide, and hold still again. Where it sends on its own "
                 "key only: press that three times. "
