@@ -12,7 +12,14 @@ from reportlab.lib.colors import Color
 from reportlab.pdfgen.canvas import Canvas
 
 from inspect_rec.report.batch_content import Sheet
-from inspect_rec.report.content import Content, Offset, SignatureBlock, Validation, mapped
+from inspect_rec.report.content import (
+    Content,
+    Measurements,
+    Offset,
+    SignatureBlock,
+    Validation,
+    mapped,
+)
 from report_templates import bars, graphs, letter_features, letter_pages, letterhead
 from report_templates.lettering import (
     MM,
@@ -32,7 +39,7 @@ from report_templates.tags import Element, Tags
 NAME = "letter-1"
 _SECOND, _THIRD = LEFT + THIRD + 4, LEFT + 2 * (THIRD + 4)
 
-Framed = Content | Sheet | Validation
+Framed = Content | Measurements | Sheet | Validation
 """What has a report's head and foot."""
 Box = tuple[int, float, float, float, float]
 """Page from 0, then left, bottom, right, top in points."""

@@ -15,6 +15,7 @@ from inspect_rec.cli import app
 from inspect_rec.errors import InputError
 from inspect_rec.report import pdf, record
 from inspect_rec.report.verify import verify
+from inspect_rec.store import Store
 from report_templates import languages, words
 from tests import signing, worked
 from tests.report import letterheads
@@ -86,3 +87,42 @@ def test_a_letterhead_with_mistakes_makes_no_preview(tmp_path: Path) -> None:
 def test_a_language_without_words_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="xx"):
         ran("preview", "--language", "xx", "--out", str(tmp_path / "sample.pdf"))
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    folder = tmp_path / "shop"
+    folder.mkdir()
+    (folder / "shop.toml").write_bytes((worked.FOLDER / "shop.toml").read_bytes())
+    names = '[person."G-01"]\nname = "Marten Oakes"\n[customer."C-1"]\nname = "Quillfen Moulds"\n'
+    (folder / "names.toml").write_text(names, encoding="utf-8")
+    with Store.create(folder / "ledger.sqlite", "A", "A-0231") as store:
+        for entry in worked.entries("I1", 60):
+            store.append(entry.at, entry.person, entry.kind, entry.body)
+    return folder
+
+
+def test_a_record_is_written_for_a_tool_that_isnt_measured_to_its_end(
+    shop: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "record.pdf"
+    ran("record", worked.inspection_id("I1"), "--shop", str(shop), "--out", str(out))
+    said = " ".join(" ".join(page) for page in pdf.text_of(out.read_bytes()))
+    assert "Marten Oakes" in said
+    assert "Quillfen Moulds" in said
+    assert "no report, not signed" in said
+    first = out.read_bytes()
+    ran("record", worked.inspection_id("I1"), "--shop", str(shop), "--out", str(out))
+    assert out.read_bytes() == first
+
+
+def test_a_record_is_on_the_letterheads_paper_and_in_the_language_asked_for(
+    shop: Path, tmp_path: Path
+) -> None:
+    (shop / "letterhead.toml").write_text('paper = "Letter"\n', encoding="utf-8")
+    out = tmp_path / "record.pdf"
+    words_ = ("--shop", str(shop), "--language", "de", "--out", str(out))
+    ran("record", worked.inspection_id("I1"), *words_)
+    with pikepdf.open(io.BytesIO(out.read_bytes())) as file:
+        assert float(file.pages[0].MediaBox[3]) == pytest.approx(792)
+    assert "Messprotokoll" in " ".join(pdf.text_of(out.read_bytes())[0])

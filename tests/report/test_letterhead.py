@@ -25,6 +25,7 @@ from report_templates import letterhead as drawing
 from report_templates.lettering import MM
 from tests import signing, worked
 from tests.report import letterheads, samples
+from tests.report import test_archival as archival
 from tests.report.test_look import boxes, over
 
 BLOCKS = get_args(Block)
@@ -94,6 +95,16 @@ def test_a_logo_beside_the_file_is_read_and_none_from_another_folder(tmp_path: P
 
 def test_a_shop_without_the_file_has_no_letterhead(tmp_path: Path) -> None:
     assert Folder(tmp_path).letterhead() is None
+
+
+def test_the_example_of_the_document_is_read_and_names_every_block() -> None:
+    text = (Path(__file__).parents[2] / "docs" / "letterhead.md").read_text(encoding="utf-8")
+    example = text.split("```toml\n")[1].split("```")[0]
+    found = letterheads.letterhead(example)
+    assert found.paper == "Letter"
+    assert found.line == "Tel. +44 0000 000000 · tallow-lane.example"
+    assert len(found.statement[0].text) == 2
+    assert all(f"`{block}`" in text for block in BLOCKS)
 
 
 # -- logo ------------------------------------------------------------------------
@@ -309,3 +320,13 @@ def test_the_shops_name_stays_as_text_beside_a_logo() -> None:
     shop = worked.shop().shop.name
     for page in pdf.text_of(letterheads.made().rendered.pdf):
         assert shop in " ".join(page)
+
+
+@archival.pytestmark[0]
+@archival.pytestmark[1]
+def test_a_report_with_a_logo_is_archival(tmp_path: Path) -> None:
+    logos = {m: letterheads.picture(*m) for m in (("PNG", "RGBA"), ("JPEG", "RGB"), ("JPEG", "L"))}
+    made = [replace(samples.contents()["I1"], logo=logo) for logo in logos.values()]
+    drawn = {f"{n}.pdf": pdf.render(c, {}, samples.ISSUED).pdf for n, c in enumerate(made)}
+    files = {name: archival.twin(data) for name, data in drawn.items()}
+    assert archival.preflight(tmp_path, files) == ["valid"] * len(logos)
