@@ -34,11 +34,12 @@ def preview(
         None, "--shop", metavar="FOLDER", help="Takes name and letterhead from the shop's."
     ),
 ) -> None:
-    """Draw an invented tool's report, to see a letterhead or a language.
+    """Draw a sample report, to see a letterhead or a language.
 
-    Every page says that it is a sample. It has no record and no signature, and isn't verified.
+    The tool is invented. Every page says that it is a sample. It has no record
+    and no signature, and isn't verified.
 
-    Example: inspect-rec preview --letterhead shop/letterhead.toml --out sample.pdf
+    Example: inspect-rec preview --shop shop --out sample.pdf
     """
     from inspect_rec.config import read_letterhead, write_whole
 
