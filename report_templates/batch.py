@@ -166,7 +166,8 @@ def _room(n: int) -> float:
 
 
 def _report(report: Named, table: Element) -> tuple[float, Callable[[Pen, float], None]]:
-    said = (report.number, report.revision, report.mark, report.decision, report.day, report.digest)
+    digest = report.digest or "–"
+    said = (report.number, report.revision, report.mark, report.decision, report.day, digest)
     font = SEMIBOLD if report.in_force else REGULAR
     fonts = (font, REGULAR, REGULAR, REGULAR, REGULAR, REGULAR)
     sizes = (7.5, 7.5, 7.5, 7.5, 7.5, 6.5)

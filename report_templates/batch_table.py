@@ -346,7 +346,7 @@ def _sums(pen: Pen, c: Sheet, grid: _Grid, table: Element, y: float) -> None:
     """Largest, mean and smallest of what was released; a verdict has none of them."""
     pen.rule(y)
     if not any(c.summed):
-        pen.text(LEFT, y + 3.8, c.words["batch.none_released"], 7.5, REGULAR, INK2)
+        pen.text(LEFT, y + 3.8, c.words["batch.too_few_released"], 7.5, REGULAR, INK2)
         return
     start = grid.columns[0][1] - _room(grid, 0) if grid.columns else LIVE
     for n, name in enumerate(c.summed):

@@ -11,6 +11,7 @@ import typer
 
 from inspect_rec.cli import (
     asking,
+    batching,
     calc,
     exporting,
     importing,
@@ -83,6 +84,7 @@ app.add_typer(readout.app, name="readout")
 tool.register(app)
 report.register(app)
 templating.register(app)
+batching.register(app)
 calc.register(app)
 exporting.register(app)
 app.command("import")(importing.command)

@@ -28,6 +28,7 @@ from inspect_rec.inspection import fold
 from inspect_rec.people import Issued, Person, Role, Signer, new_person, new_root, signer
 from inspect_rec.release import hand_over, open_job, release
 from inspect_rec.release.conceding import Granted, concede
+from inspect_rec.release.sheet import sign_sheet
 from inspect_rec.simulate.readout import SimulatedReadout
 from inspect_rec.store import Store
 
@@ -72,6 +73,7 @@ def run(fixtures: Path, out: Path) -> int:
         for name in JOBS:
             player = _Player(store, folder, fixtures, name, signers, out)
             player.play()
+            player.sum_up()
             tools[player.mark] = player.told()
     write_whole(
         out / "summary.json",
@@ -91,7 +93,9 @@ def _in_german(fixtures: Path, out: Path) -> bool:
     write_whole(folder.station, b'copies = "../copies"\nlanguage = "de"\n')
     shop = folder.read_shop().shop
     with Store.create(folder.ledger, shop.station, shop.first_number) as store:
-        _Player(store, folder, fixtures, JOBS[0], signers, out).play()
+        player = _Player(store, folder, fixtures, JOBS[0], signers, out)
+        player.play()
+        player.sum_up()
     return _verify(out, folder)
 
 
@@ -285,6 +289,14 @@ class _Player:
         self.store.append(at, "Q-01", "measure again", order)
         self.capture = Capture(self.store, self.capture.id, "G-01", self.layout)
 
+    def sum_up(self) -> None:
+        """The batch sheet of the job, once its tools are decided."""
+        at = self.now + timedelta(minutes=10)
+        who = self.signers["Q-01"]
+        path = sign_sheet(self.store, self.folder, self.job.job.number, who, at)
+        shutil.copyfile(path, self.out / path.name)
+        print(f"  → {path.name}: batch sheet of the job")
+
     def told(self) -> dict[str, Any]:
         """The tool as summary.json tells it: every set of results, the last at the end."""
         entries = list(self.store.entries(self.capture.id))
@@ -309,21 +321,28 @@ class _Player:
 
 
 def _verify(out: Path, folder: Folder) -> bool:
-    """Every report held against the shop's root and its ledger."""
+    """Every report and sheet held against the shop's root and its ledger."""
+    from inspect_rec.cli import sheets
     from inspect_rec.cli.verifying import against_store, read_root
+    from inspect_rec.report import batch_verify
     from inspect_rec.report.verify import verify
 
     root = read_root(out / "shop-root.pem")
     print()
     good = True
     for path in sorted(out.glob("*.pdf")):
-        found = against_store(verify(path.read_bytes(), [root], datetime.now(UTC)), folder.ledger)
-        good = good and found.ok
-        replaced = f", replaced by {found.replaced_by}" if found.replaced_by else ""
-        wrong = "; ".join(map(str, found.findings))
-        state = f"genuine, complete, recomputed{replaced}" if found.ok else wrong
-        act = "released" if found.released else "not released"
-        print(f"{path.name}  {state}; {found.verdict}, {act}")
+        data, now = path.read_bytes(), datetime.now(UTC)
+        if batch_verify.is_sheet(data):
+            sheet = sheets.against_store(batch_verify.verify(data, [root], now), folder.ledger)
+            ok, wrong, act = sheet.ok, sheet.findings, f"{len(sheet.reports)} reports named"
+        else:
+            found = against_store(verify(data, [root], now), folder.ledger)
+            ok, wrong = found.ok, found.findings
+            act = f"{found.verdict}, {'released' if found.released else 'not released'}"
+            act += f", replaced by {found.replaced_by}" if found.replaced_by else ""
+        good = good and ok
+        state = "genuine, complete, recomputed" if ok else "; ".join(map(str, wrong))
+        print(f"{path.name}  {state}; {act}")
     return good
 
 

@@ -146,7 +146,7 @@ def withdraw(
 
 
 def verify(
-    files: list[Path] = typer.Argument(..., metavar="FILE...", help="Reports."),
+    files: list[Path] = typer.Argument(..., metavar="FILE...", help="Reports, batch sheets."),
     trust: list[Path] = typer.Option(
         [], "--trust", metavar="ROOT", help="A root's certificate; repeat it."
     ),
@@ -156,17 +156,17 @@ def verify(
     shop: str | None = asking.SHOP,
     as_json: bool = asking.AS_JSON,
 ) -> None:
-    """Check a report and make every printed figure again.
+    """Check a report or a batch sheet, every figure made again.
 
-    Exit code 0 only if it is genuine, complete and recomputed, and its signers stand under a
-    root given by --trust or in the shop's settings; 1 if anything is wrong.
+    Exit code 0 only if everything is genuine, complete and recomputed, and its signers stand
+    under a root given by --trust or in the shop's settings; 1 if anything is wrong. Reports
+    beside their batch sheet are held against the digests that it names.
 
     Example: inspect-rec verify A-0231.pdf --trust shop-root.pem
     """
-    from inspect_rec.cli import verifying
+    from inspect_rec.cli import sheets, verifying
     from inspect_rec.config import folder as shop_folder
     from inspect_rec.config import read_whole
-    from inspect_rec.report import verify as verification
 
     roots = [verifying.read_root(path) for path in trust]
     here = shop_folder(shop)
@@ -174,17 +174,15 @@ def verify(
         own = here.certificate("root")
         paths = [*map(Path, here.settings().roots), *([own] if own.is_file() else [])]
         roots = [verifying.read_root(path) for path in paths]
-    answers = []
-    for file in files:
-        found = verification.verify(read_whole(file), roots, asking.now())
-        if store is not None:
-            found = verifying.against_store(found, store)
-        answers.append(found)
-        if not as_json:
-            asking.say(verifying.as_words(found, file.name))
+    answers = sheets.side_by_side(
+        sheets.answer(read_whole(file), roots, asking.now(), store, file.name) for file in files
+    )
     if as_json:
-        told = [verifying.as_json(found) for found in answers]
+        told = [found.told for found in answers]
         typer.echo(json.dumps(told[0] if len(told) == 1 else told, ensure_ascii=False))
+    else:
+        for found in answers:
+            asking.say(found.words)
     raise typer.Exit(0 if all(found.ok for found in answers) else 1)
 
 

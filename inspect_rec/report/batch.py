@@ -17,6 +17,7 @@ from inspect_rec import ledger
 from inspect_rec.compute.conformity import Verdict
 from inspect_rec.errors import ReportError
 from inspect_rec.inspection import Inspection, Result
+from inspect_rec.inspection.conceded import under_concession
 from inspect_rec.ledger import Entry, Kinds
 from inspect_rec.people import Person
 from inspect_rec.plan import JobFile, ShopFile
@@ -133,8 +134,8 @@ def block(who: Person, key: str, at: str, header: Header) -> bytes:
 
 
 def digests(reports: Iterable[Named]) -> bytes:
-    """The reports' digests as sha256sum writes and checks them."""
-    return "".join(f"{r.digest}  {r.number}.pdf\n" for r in reports).encode()
+    """Digests of the reports that are decided, as sha256sum writes and checks them."""
+    return "".join(f"{r.digest}  {r.number}.pdf\n" for r in reports if r.digest).encode()
 
 
 def of(entries: tuple[Entry, ...], header: Header) -> Sheet:
@@ -200,6 +201,7 @@ def _tool(tool: Standing, columns: Sequence[Wanted], main: Wanted | None, w: Wor
     if tool.inspection is None:
         told = tuple(batch_told.exceptions(tool, None, w))
         return _Tool(tool, (None,) * len(columns), exceptions=told)
+    _rightly(tool)
     found = spoken(tool.inspection, w)
     results = [r for r in found.results if main and r.characteristic.id == main.characteristic.id]
     worst = [r for r in found.results if r.verdict is found.verdict and not r.characteristic.info]
@@ -215,6 +217,21 @@ def _tool(tool: Standing, columns: Sequence[Wanted], main: Wanted | None, w: Wor
         measured=standing.finished_at(found),
         exceptions=tuple(batch_told.exceptions(tool, found, w)),
     )
+
+
+def _rightly(tool: Standing) -> None:
+    """Nothing is released but what conforms, or what the named concessions cover."""
+    found, report = tool.inspection, tool.report
+    if found is None or report is None or not tool.state.given_out:
+        return
+    covering = ", ".join(c.number for c in under_concession(found))
+    expected = "" if found.verdict is Verdict.CONFORMS else covering
+    if (found.verdict is not Verdict.CONFORMS and not covering) or report.reason != expected:
+        raise ReportError(
+            f"{report.number} was released for another reason than its readings give",
+            expected=covering or "a tool that conforms",
+            found=f"{found.verdict.value}, {report.reason or 'without a concession'}",
+        )
 
 
 def _bar(results: Sequence[Result], w: Words) -> Bar | None:
@@ -352,10 +369,10 @@ def _word(tool: _Tool, w: Words) -> str:
 
 
 def _summed(count: int, w: Words) -> tuple[str, str, str]:
-    if not count:
+    if count < 2:
         return "", "", ""
-    key = "batch.largest_of" if count != 1 else "batch.largest_of_one"
-    return w[key].format(n=w.whole(count)), w["batch.mean"], w["batch.smallest_of"]
+    largest = w["batch.largest_of"].format(n=w.whole(count))
+    return largest, w["batch.mean"], w["batch.smallest_of"]
 
 
 def _signatures(tools: Sequence[Standing], header: Header, w: Words) -> tuple[SignatureBlock, ...]:

@@ -86,7 +86,7 @@ class Trend:
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """One report of the batch, and its file as it was signed last."""
+    """One report of the batch, and its file as it was decided; without a digest before that."""
 
     number: str
     revision: str

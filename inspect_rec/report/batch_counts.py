@@ -74,6 +74,6 @@ def reports(tools: Iterable[Standing], w: Words) -> Iterator[Named]:
                 mark=tool.mark,
                 decision=decision(report, later.get(report.number, ""), w),
                 day="–" if decided is None else figures.day(decided.at.date(), w),
-                digest=report.digest,
+                digest="" if decided is None else report.digest,
                 in_force=report is tool.report and tool.state is not State.WITHDRAWN,
             )

@@ -51,8 +51,9 @@ class SheetVerification:
 
     @property
     def reports(self) -> Mapping[str, str]:
-        """SHA-256 of the signed file of each report that the sheet names, by its number."""
-        return {r.number: r.digest for r in self.said.reports} if self.said else {}
+        """SHA-256 of the signed file of each report that is decided, by its number."""
+        named = self.said.reports if self.said else ()
+        return {r.number: r.digest for r in named if r.digest}
 
 
 def is_sheet(data: bytes) -> bool:

@@ -22,6 +22,7 @@ class Code(StrEnum):
     RECORD = "record"
     PRINTED = "printed value"
     STORE = "store"
+    SHEET = "batch sheet"
 
 
 @dataclass(frozen=True, slots=True)

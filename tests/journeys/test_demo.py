@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any
 import pytest
 
 from inspect_rec.cli import demo, verifying
-from inspect_rec.report import pdf
+from inspect_rec.report import batch_verify, pdf
 from inspect_rec.report.verify import verify
 from tests import worked
 from tests.report.test_languages import ENGLISH
@@ -66,8 +67,9 @@ def test_the_summary_tells_every_expected_result(
     assert told == {}
 
 
-def test_the_folder_holds_the_reports_the_root_and_the_ledger_and_no_other_pdf(out: Path) -> None:
+def test_the_folder_holds_reports_sheets_root_and_ledger_and_no_other_pdf(out: Path) -> None:
     made = ["A-0231.pdf", "A-0232.pdf", "A-0235.pdf", "A-0240.pdf"]
+    made += ["I1-batch.pdf", "I2-batch.pdf", "I3-batch.pdf"]
     assert sorted(p.name for p in out.glob("*.pdf")) == made
     every = {p.name for p in out.rglob("*.pdf")}
     assert every == set(made)
@@ -118,6 +120,29 @@ def test_the_amendment_replaces_the_report_and_is_released_under_the_concession(
     text = " ".join(" ".join(page) for page in pdf.text_of((out / "A-0235.pdf").read_bytes()))
     for said in ("A-0232", "CON-7", "10.9709", "10.9741", "3.2 µm", "4.3 µm", "Neither shown."):
         assert said in text, said
+
+
+@pytest.mark.parametrize(
+    ("number", "reports", "counts"),
+    [
+        ("I1", ["A-0231"], [("1", "released")]),
+        ("I2", ["A-0232", "A-0235"], [("1", "under concession"), ("1", "report replaced")]),
+        ("I3", ["A-0240"], [("1", "released")]),
+    ],
+)
+def test_each_job_has_its_batch_sheet_that_names_the_reports_as_they_lie_there(
+    out: Path, number: str, reports: list[str], counts: list[tuple[str, str]]
+) -> None:
+    root = verifying.read_root(out / "shop-root.pem")
+    found = batch_verify.verify(
+        (out / f"{number}-batch.pdf").read_bytes(), [root], datetime.now(UTC)
+    )
+    assert found.findings == ()
+    assert found.reports == {
+        n: hashlib.sha256((out / f"{n}.pdf").read_bytes()).hexdigest() for n in reports
+    }
+    assert found.said is not None
+    assert [(c.number, c.word) for c in found.said.counts] == counts
 
 
 def test_a_folder_that_holds_something_else_is_left_alone(tmp_path: Path) -> None:
