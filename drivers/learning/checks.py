@@ -23,6 +23,7 @@ _FEWEST = 3
 """Different frames on which a check must hold; two give a chance of 1 to 300 with so many kinds."""
 _DIFFERENT = 0.6
 """Of the different frames hold: each damaged one differs from all others."""
+_BETTER = 0.05
 _START = 5
 """Different frames for a check with a start value of its own: it explains one of them by itself."""
 
@@ -78,7 +79,9 @@ def find(
                 continue
             checked = Checked(check)
             held = sum(n for whole, n in known.items() if checked.holds(whole))
-            if held >= least * len(wholes) and (best is None or held > best.held):
+            # One that covers less forgives damage; it must do much better to go before.
+            beats = 0 if best is None else best.held + _BETTER * len(wholes)
+            if held >= max(least * len(wholes), beats):
                 best = Found(check, size, held, len(wholes))
                 if held == len(wholes):
                     return best
@@ -167,7 +170,7 @@ def _slices(at: int, header: int, tail: int) -> Iterator[tuple[int, int]]:
     before it (a mark, or the terminator where it stands behind that) or without."""
     froms = dict.fromkeys((0, header, 1))
     # A check behind the terminator covers it, or not.
-    tos = dict.fromkeys((-at, -at - 1, -tail if tail > at - 1 else -at, -at - 2))
+    tos = dict.fromkeys((-at, -at - 1, -tail if tail > at - 1 else -at))
     for from_ in froms:
         for to in tos:
             yield from_, to

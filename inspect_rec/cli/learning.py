@@ -48,7 +48,7 @@ def learn(
     Hold still, move one slide by a known way, hold still. Each setting comes with what speaks for
     and against it. Exit code 3: it can't be decided; the one move that decides is named.
 
-    Example: inspect-rec readout learn line.jsonl --moved X=+10mm --out mine.toml
+    Example: inspect-rec readout learn line.jsonl --moved X=+10mm --out my.toml
     """
     from drivers.learning.evidence import Undecided
     from drivers.learning.recording import moves
