@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
-from typing import Annotated, TypeVar
+from typing import Annotated, Literal, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 from pydantic.dataclasses import dataclass as pydantic_dataclass
@@ -85,13 +85,19 @@ def _a_role(text: str) -> str:
 
 @pydantic_dataclass(frozen=True, slots=True, config=ConfigDict(extra="forbid"))
 class Name:
-    """A person's or customer's name, a person's roles, and the language of a customer's reports
-    where it isn't the station's. Raises ValueError for a name that is more than a line, or a role
-    or language that there isn't."""
+    """A person's or customer's name, a person's roles, the language of a customer's reports where
+    it isn't the station's, and what it gets. Raises ValueError for a name that is more than a line,
+    or a role, language or copy that there isn't."""
 
     name: plan.Name
     roles: tuple[Annotated[str, AfterValidator(_a_role)], ...] = ()
     language: Annotated[str, AfterValidator(_has_words_or_none)] = ""
+    copies: tuple[Literal["report", "measurement record"], ...] = ()
+
+    @property
+    def beside(self) -> tuple[str, ...]:
+        """What the customer gets beside the report, which it always gets."""
+        return tuple(dict.fromkeys(each for each in self.copies if each != "report"))
 
 
 class _Names(Strict):
@@ -255,6 +261,8 @@ class Folder:
                     lines.append(f"roles = {json.dumps(list(each.roles))}")
                 if each.language:
                     lines.append(f"language = {json.dumps(each.language)}")
+                if each.copies:
+                    lines.append(f"copies = {json.dumps(list(each.copies))}")
                 lines.append("")
         write_whole(self.names, "\n".join(lines).encode())
 

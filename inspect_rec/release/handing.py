@@ -18,7 +18,7 @@ from inspect_rec.errors import PersonError, ReportError, StoreError
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry
 from inspect_rec.people import Role, Signer, key_id
-from inspect_rec.release import conceding
+from inspect_rec.release import conceding, copies
 from inspect_rec.release.keeping import finish, keep, sha256, signed
 from inspect_rec.release.opening import copy_away
 from inspect_rec.report import figures, pdf
@@ -196,6 +196,7 @@ def header_of(
         ground_by=next(readings, signer),
         why="" if before is None else why,
         letterhead=folder.letterhead(),
+        copies=customers[customer].beside if customer in customers else (),
     )
 
 
@@ -224,4 +225,5 @@ def sign(
         (at, who.person.id, "signed", signed(base, signing.MEASURED_BY, who, data)),
     ]
     path = keep(store, folder.report(header.number), data, drafts)
+    copies.beside(folder, header, what.inspection)
     return HandedOver(header.number, path, what.inspection)

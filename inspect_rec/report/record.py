@@ -54,6 +54,8 @@ class Header:
     why: str = ""
     """What changed against the report that this one replaces, and why."""
     letterhead: Letterhead | None = None
+    copies: tuple[str, ...] = ()
+    """What goes to the customer beside the report."""
 
     @property
     def paper(self) -> str:
@@ -90,6 +92,7 @@ def to_bytes(header: Header, entries: tuple[Entry, ...], form: str = FORMAT) -> 
             "customers": dict(header.customers),
             "ground_by": header.ground_by,
             **({"why": header.why} if header.why else {}),
+            **({"copies": list(header.copies)} if header.copies else {}),
             **({"letterhead": header.letterhead.body()} if header.letterhead else {}),
             "entries": [ledger.to_json(e) for e in entries],
         }
@@ -143,6 +146,7 @@ def _header(whole: Mapping[str, Any]) -> Header:
             customers={_text(id_): _text(name) for id_, name in whole["customers"].items()},
             ground_by=text["ground_by"],
             why=_text(whole.get("why", "")),
+            copies=tuple(_text(each) for each in whole.get("copies", ())),
             letterhead=letterhead.of(whole["letterhead"]) if "letterhead" in whole else None,
         )
     except (KeyError, TypeError, AttributeError, LedgerError, ValueError) as error:

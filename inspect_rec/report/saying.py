@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from typing import Any
 
 from inspect_rec.compute.conformity import Verdict
 from inspect_rec.inspection import Inspection, Result
 from inspect_rec.inspection.conceded import concession, under_concession
 from inspect_rec.plan import Characteristic
 from inspect_rec.report import figures, plots, telling
+from inspect_rec.report.adding import added
 from inspect_rec.report.content import (
     Content,
     Deciding,
@@ -20,7 +20,6 @@ from inspect_rec.report.content import (
     Offset,
     Row,
     SignatureBlock,
-    Text,
     VerdictBlock,
 )
 from inspect_rec.report.figures import shown, spread
@@ -97,22 +96,8 @@ def of(inspection: Inspection, header: Header) -> Content:
             number=header.number, revision=header.revision, page="{page}", pages="{pages}"
         ),
         words=dict(w),
-        **_letterhead(header),
+        **added(header, w),
     )
-
-
-def _letterhead(header: Header) -> dict[str, Any]:
-    """What the shop's letterhead adds; nothing of the report hangs on it."""
-    head = header.letterhead
-    if head is None:
-        return {}
-    return {
-        "paper": head.paper,
-        "logo": head.logo.data if head.logo else b"",
-        "head_line": head.line,
-        "own": tuple(Text(each.heading, each.text) for each in head.statement),
-        "order": head.order,
-    }
 
 
 def _facts(inspection: Inspection, header: Header, w: Words) -> tuple[tuple[str, str], ...]:
