@@ -79,12 +79,12 @@ def find(
                 continue
             checked = Checked(check)
             held = sum(n for whole, n in known.items() if checked.holds(whole))
+            if held == len(wholes):
+                return Found(check, size, held, held)
             # One that covers less forgives damage; it must do much better to go before.
             beats = 0 if best is None else best.held + _BETTER * len(wholes)
             if held >= max(least * len(wholes), beats):
                 best = Found(check, size, held, len(wholes))
-                if held == len(wholes):
-                    return best
     return best
 
 
