@@ -126,13 +126,15 @@ def _labels(pen: Pen, points: Sequence[Point], places: Sequence[float], y: float
 
 
 def _dressings(pen: Pen, points: Sequence[Point], places: Sequence[float], top: float) -> None:
-    """An upright line at each dressing, and its words where they have room."""
+    """An upright line at each dressing, and its words where they have room; no line runs through
+    the words of another."""
     free = 0.0
     for point, x in zip(points, places, strict=True):
         if not point.dressed:
             continue
-        pen.line((x, top - 2.8), (x, top + _HIGH), 0.2, INK, (0.9, 0.7))
         wide = width(point.dressed, REGULAR, 7)
-        if x >= free and x + 1.2 + wide <= LEFT + LIVE:
-            pen.text(x + 1.2, top - 1, point.dressed, 7)
+        told = x >= free and x + 1.2 + wide <= LEFT + LIVE
+        pen.line((x, top - (3.2 if told else 0)), (x, top + _HIGH), 0.2, INK, (0.9, 0.7))
+        if told:
+            pen.text(x + 1.2, top - 1.2, point.dressed, 7)
             free = x + wide + 4

@@ -17,7 +17,7 @@ from inspect_rec.report.telling import missing
 from report_templates.wording import Words
 
 _MOST = 4
-"""Results of a tool that are named one by one."""
+"""Characteristics of a tool that are named one by one."""
 
 
 def exceptions(tool: Standing, inspection: Inspection | None, w: Words) -> Iterator[str]:
@@ -43,13 +43,19 @@ def exceptions(tool: Standing, inspection: Inspection | None, w: Words) -> Itera
 
 
 def _open(inspection: Inspection, w: Words) -> str:
-    """The results that aren't shown to conform, the worst first."""
+    """What isn't shown to conform, of each characteristic the worst, the worst of all first."""
     judged = [r for r in inspection.results if not r.characteristic.info]
     wrong = [r for r in judged if r.verdict is not Verdict.CONFORMS]
     wrong.sort(key=lambda r: (ORDER.index(r.verdict), margin(r)))
-    said = [_result(r, inspection, w) for r in wrong[:_MOST]]
-    if len(wrong) > _MOST:
-        said.append(w["batch.more"].format(n=len(wrong) - _MOST))
+    groups: dict[str, list[Result]] = {}
+    for r in wrong:
+        groups.setdefault(r.characteristic.id, []).append(r)
+    said = []
+    for first, *others in list(groups.values())[:_MOST]:
+        more = f", {w['batch.more'].format(n=len(others))}" if others else ""
+        said.append(_result(first, inspection, w) + more)
+    if len(groups) > _MOST:
+        said.append(w["batch.more"].format(n=len(groups) - _MOST))
     if left := missing(inspection, w):
         said.append(w["lines.missing"].format(names=", ".join(left)).rstrip("."))
     return "; ".join(said) or w["batch.every_conforms"]
