@@ -349,11 +349,18 @@ def _sums(pen: Pen, c: Sheet, grid: _Grid, table: Element, y: float) -> None:
         pen.text(LEFT, y + 3.8, c.words["batch.too_few_released"], 7.5, REGULAR, INK2)
         return
     start = grid.columns[0][1] - _room(grid, 0) if grid.columns else LIVE
+
+    def blank(there: object) -> None:
+        if there is not None:
+            with pen.tags.inside("TD"):
+                pass
+
     for n, name in enumerate(c.summed):
         base = y + 3.8 + SUM * n
         with pen.tags.inside(table), pen.tags.inside("TR"):
             with pen.tags.inside(Element("TH", rows=1)):
                 pen.fitted(LEFT, base, name, start - _GAP, 8, REGULAR, INK2)
+            blank(grid.bar)
             for k, (number, right) in enumerate(grid.columns):
                 column = c.columns[number]
                 said = (column.largest, column.mean, column.smallest)[n] or "–"
@@ -361,5 +368,10 @@ def _sums(pen: Pen, c: Sheet, grid: _Grid, table: Element, y: float) -> None:
                     pen.fitted(
                         LEFT + right, base, said, _room(grid, k), 8.5, colour=INK2, align="right"
                     )
-        if n == 1 and grid.verdict is not None:
-            pen.text(LEFT + grid.verdict[0], base, c.words["batch.not_averaged"], 7, REGULAR, INK2)
+            blank(grid.left)
+            if grid.verdict is not None:
+                with pen.tags.inside("TD"):
+                    if n == 1:
+                        not_averaged = c.words["batch.not_averaged"]
+                        pen.text(LEFT + grid.verdict[0], base, not_averaged, 7, REGULAR, INK2)
+            blank(grid.report)
