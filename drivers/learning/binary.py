@@ -60,6 +60,7 @@ class _Made:
             for s, place in zip(self.series, self._sized(groups), strict=True)
         }
         self._overlap()
+        self._signed()
         self._unproved: list[str] = []
         self._other()
         self.others = self._others()
@@ -130,6 +131,15 @@ class _Made:
             if any(set(one) & set(other) for other in spans[n + 1 :]):
                 raise Undecided(
                     "the same bytes make two figures", f"move {self._moves[0].axis} {_NOUGHT}"
+                )
+
+    def _signed(self) -> None:
+        """Decimal digits bear no sign: where none was seen beside them they may be negative."""
+        for channel, place in self.places.items():
+            if place.as_ == "bcd" and place.sign_at < 0:
+                raise Undecided(
+                    f"the digits of {channel} bear no sign, and none was seen beside them",
+                    f"move {channel} {_NOUGHT}",
                 )
 
     def _other(self) -> None:

@@ -24,7 +24,7 @@ _SEARCHED = 128 * 1024
 _FEWEST = 4
 _NEARLY = 0.95
 _ODD = 2
-_NEAR = 0.12
+_NEAR, _TRIED = 0.12, 6
 _ONE_LENGTH = 0.8
 _SPOTS = (0, 1, 2)
 
@@ -95,7 +95,10 @@ def _lengths(data: bytes) -> Iterator[int]:
     }
     best = max(shares.values(), default=0.0)
     if best >= _REPEATS:
-        yield from (n for n, share in shares.items() if share >= best - _NEAR)
+        near = [(n, share) for n, share in shares.items() if share >= best - _NEAR]
+        yield from (
+            n for n, _ in sorted(near, key=lambda each: (-round(each[1], 1), each[0]))[:_TRIED]
+        )
 
 
 def _phased(data: bytes, length: int) -> tuple[checks.Found, bytes] | None:
@@ -104,7 +107,10 @@ def _phased(data: bytes, length: int) -> tuple[checks.Found, bytes] | None:
     very end and with no start value is looked for first: a frame turned round by its header has
     others."""
     rows = [data[n : n + length] for n in range(0, len(data) - length + 1, length)]
-    ((common, _),) = Counter(rows).most_common(1)
+    kinds = Counter(rows)
+    if len(kinds) < _FEWEST:
+        return None
+    ((common, _),) = kinds.most_common(1)
     enough = max(_FEWEST, _ONE_LENGTH * len(rows))
     all_ = [
         (

@@ -28,6 +28,8 @@ _HELD = 0.85
 """Of frames of a usual form bear a check that holds; damage mostly shows in their form."""
 _MANY = 6
 _SURE = 12
+_KINDS = 3
+"""Different bytes without which nothing is said."""
 _PARITIES = {"E": "even", "O": "odd", "M": "mark"}
 
 
@@ -41,11 +43,18 @@ def learn(recording: Recording, moves: Sequence[Move], known: Known | None = Non
             f'set bytesize = 7 and parity = "{found}" at the port and record again',
         )
     text = sum(b in TEXT for b in recording.data) >= _TEXT * len(recording.data)
-    structure = _structure(recording) if text else None
+    several = len(set(recording.data)) > _KINDS
+    structure = _structure(recording) if text and several else None
     if structure is None:
-        found_blocks = blocks.find(recording)
+        found_blocks = blocks.find(recording) if several else None
         if found_blocks is not None:
             return binary.proposed(found_blocks, recording, moves, known)
+        if not text and (length := blocks.unchecked(recording)):
+            raise Undecided(
+                f"the bytes repeat with {length} bytes and bear no check that is known, so where a "
+                "frame begins and whether it is whole can't be told",
+                "set the readout to send a check, or text, and record again",
+            )
         raise Undecided(
             "no frames alike were found in these bytes",
             "check baud, bytesize and parity, and record again: hold still, move X by +10 mm, "

@@ -13,8 +13,8 @@ from drivers.parts import CHANNELS
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.units import INCH_MM
 
-LARGEST = 16 * 1024 * 1024
-"""Bytes of a recording to learn from; a minute of the fastest line is a tenth of it."""
+LARGEST = 8 * 1024 * 1024
+"""Bytes of a file to learn from; a minute of the fastest line is a third of it, as JSON Lines."""
 _MOVE = re.compile(r"(?P<axis>[A-Za-z]+)=(?P<by>[+-]?[0-9]{1,5}(?:\.[0-9]{1,6})?) ?(?P<unit>mm|in)")
 _KNOWN = {name.lower(): channel for name, channel in CHANNELS.items()}
 
