@@ -25,6 +25,7 @@ PURPOSES = ("run", "test")  # the locks; what "test" installs is enough for "run
 LEFT_BEHIND = (
     ".venv",
     "demo-out",
+    "look-out",
     ".mypy_cache",
     ".ruff_cache",
     ".pytest_cache",

@@ -39,6 +39,8 @@ class Check:
     value_after: float | None = None
     failed: str = ""
     """Why its readings give no value; empty where they do."""
+    u: float = 0.0
+    """Of one of the two checks: what its own sightings scatter."""
 
     @property
     def drift(self) -> float | None:
@@ -126,14 +128,16 @@ def check(
     noise: Noise,
     radial: str,
     unknown_um: float,
+    *,
+    taken_off: bool = False,
 ) -> Check | None:
     """A master check from its complete series ``before`` and ``after``; None before the first.
 
     ``unknown_um`` is the u of what the check can't see in itself (scale, edge, calibration),
-    for the limit of the deviation.
+    for the limit of the deviation; there is none where its bias is ``taken_off``.
     """
     angle = feature.check == "angle"
-    width = feature.check == "width"
+    taken_off = taken_off or feature.check == "width"
     unit = "deg" if angle else "um"
     try:
         found = {
@@ -159,9 +163,10 @@ def check(
         before=before.deviation if before else None,
         after=after.deviation if after else None,
         limit=2 * math.sqrt(2) * u,
-        deviation_limit=None if width else 2 * math.sqrt(u**2 + unknown_um**2 + half_drift**2),
+        deviation_limit=None if taken_off else 2 * math.sqrt(u**2 + unknown_um**2 + half_drift**2),
         value_before=before.value if before else None,
         value_after=after.value if after else None,
+        u=u,
     )
 
 

@@ -23,6 +23,7 @@ from inspect_rec.inspection.warmth import Warmth
 from inspect_rec.methods.base import (
     Given,
     Instrument,
+    MasterBias,
     Outcome,
     Series,
     Slides,
@@ -219,10 +220,27 @@ class Evaluator:
             if axis:
                 both = {when: s if axes[when] else None for when, s in both.items()}
             found = check(
-                feature, number, both, axes, self.noise, self.slides.radial, self._unknown(feature)
+                feature,
+                number,
+                both,
+                axes,
+                self.noise,
+                self.slides.radial,
+                self._unknown(feature),
+                taken_off=self._taken_off(feature),
             )
             if found is not None:
                 yield found
+
+    def _taken_off(self, feature: Feature) -> bool:
+        """Whether whatever rests on this master takes its bias off."""
+        roles = [
+            role
+            for c in self.record.job.characteristic
+            for role in named(c.method, c.version).roles
+            if c.feature.get(role.name) == feature.id
+        ]
+        return bool(roles) and all(role.length for role in roles)
 
     def _unknown(self, feature: Feature) -> float:
         """u of what a check can't see in itself: the master's calibration, and on an arc scale
@@ -300,7 +318,15 @@ class Evaluator:
             if role == primary:
                 used = round_ = got[1]
         given = self._given(series, flute, c, self._drift(c, how, used), {})
-        given = replace(given, thermal=self.warmth.thermal(how, series))
+        given = replace(
+            given,
+            thermal=self.warmth.thermal(how, series),
+            bias={
+                role: MasterBias(each.before, each.u)
+                for role, each in self._checked(c, how, used)
+                if each.before is not None
+            },
+        )
         refs = self._refs(series)
         if self.sequence.once_more and (own := repeats.own_scatter(self, refs)):
             given = replace(given, influences={**given.influences, "crosshair": own})
@@ -316,12 +342,17 @@ class Evaluator:
 
     def _drift(self, c: Characteristic, how: Method, round_: int) -> dict[str, float]:
         return {
-            role.name: each.drift
-            for role in how.roles
-            for each in self.checks
-            if each.feature == c.feature.get(role.name) and each.round == round_
+            role: each.drift
+            for role, each in self._checked(c, how, round_)
             if each.drift is not None
         }
+
+    def _checked(self, c: Characteristic, how: Method, round_: int) -> Iterator[tuple[str, Check]]:
+        """Role and check of each master that was checked in that round."""
+        for role in how.roles:
+            for each in self.checks:
+                if each.feature == c.feature.get(role.name) and each.round == round_:
+                    yield role.name, each
 
     def _given(
         self,

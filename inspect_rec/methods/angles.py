@@ -110,6 +110,25 @@ def point_angle(given: Given) -> Outcome:
 
 
 @method(
+    "point angle from the lips",
+    version=2,
+    roles=(LIPS,),
+    plane="image plane, each lip turned into it",
+    assumes="a lip out of the image plane reads short; the value isn't corrected by that, so it "
+    "counts with its full amount to both sides",
+    refuses=("other than two lips",),
+    formula="sum of the two half angles, each from two points of its lip",
+    source="derived; version 1 counted how far such a lip is spread about its mean, and not the "
+    "mean: on a simulated machine its U held 84 of 100 values instead of 95",
+    unit="deg",
+    over_flutes=True,
+)
+def point_angle_uncorrected(given: Given) -> Outcome:
+    """Included angle of a drill point, deg."""
+    return _both_ways(point_angle(given))
+
+
+@method(
     "lip symmetry from the lips",
     roles=(LIPS,),
     plane="image plane, each lip turned into it",
@@ -162,7 +181,11 @@ def two_points(given: Given) -> Outcome:
 )
 def two_points_uncorrected(given: Given) -> Outcome:
     """Angle of one edge against the tool axis, deg."""
-    found = two_points(given)
+    return _both_ways(two_points(given))
+
+
+def _both_ways(found: Outcome) -> Outcome:
+    """The same, what always reads short and isn't corrected counted in full to both sides."""
     rows = tuple(
         replace(row, distribution=Distribution.RECTANGULAR)
         if row.distribution is Distribution.ONE_SIDED

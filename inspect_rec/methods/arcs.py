@@ -22,6 +22,8 @@ RADIUS_MASTER = Role(
 SHORTEST_SPAN_DEG = 60.0
 """Below about this span a free radius isn't worth reporting (trade: common practice)."""
 
+DRIFT = "drift of the radius master"
+
 LIGHT = "light and line width shift the edge no further than the radius master's check allows"
 
 Points = list[tuple[float, float]]
@@ -80,7 +82,7 @@ def edge_rows(given: Given) -> list[Component]:
     return [
         given.component("scale", "scale", common=True),
         given.component("edge out of the axial plane, roundness of the edge", "edge"),
-        *drift_row(given, "master", "drift of the radius master", common=True),
+        *drift_row(given, "master", DRIFT, common=True),
         *(given.component("light, no radius master", light, common=True) for light in unknown),
     ]
 

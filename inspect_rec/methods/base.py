@@ -124,6 +124,14 @@ class Known:
 
 
 @dataclass(frozen=True, slots=True)
+class MasterBias:
+    """What a master read too large at its check, and the standard uncertainty of that check, um."""
+
+    um: float
+    u: float
+
+
+@dataclass(frozen=True, slots=True)
 class Slides:
     """What the slides mean: which is radial, and the sense outward and toward the tip."""
 
@@ -149,6 +157,9 @@ class Given:
     """For a variation: flute -> outcome of the characteristic that varies."""
     width: float | None = None
     """Width of the tolerance, mm or deg; None where there is one limit alone."""
+    bias: Mapping[str, MasterBias] = field(default_factory=dict)
+    """Role of a checked feature -> what its master read too large at the check before, where the
+    check knows it better than its own points do: one whose centre is held on its axis."""
     thermal: Thermal | None = None
     """What takes a length to 20 degC; None where the job isn't corrected."""
     interpolated: bool = False

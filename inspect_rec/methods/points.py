@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from statistics import fmean
 
 from inspect_rec.compute import geometry, points
@@ -201,6 +202,46 @@ def lip_heights(given: Given) -> Outcome:
         tuple(outside),
         {"places_mm": tuple(heights), "axis_mm": middle},
     )
+
+
+@method(
+    "lip height difference from the lips",
+    version=2,
+    roles=(LIPS, AXIS),
+    asks=(Asks("at_radius_mm", "distance from the axis at which the lips are compared"),),
+    plane="along the axis, at the stated radius",
+    assumes="each lip is straight between its two points; one out of the image plane shows them "
+    "nearer to the axis than they are",
+    refuses=("the stated radius lies outside the two points of a lip", "fewer than two lips"),
+    formula="largest less smallest height of the lips at one distance from the axis, each on the "
+    "line through its two points",
+    source="derived; where the lips are sighted on one side, the place of the axis cancels as far "
+    "as they are alike; version 1 had no row for a lip out of the image plane: on a simulated "
+    "machine its U held 81 of 100 values instead of 95",
+    over_flutes=True,
+)
+def lip_heights_turned(given: Given) -> Outcome:
+    """Difference of the heights of the lips at one distance from the axis, mm."""
+    found = lip_heights(given)
+    lips, at = given.series["lips"], given.number("at_radius_mm")
+    turned = given.component("", "lip out of the image plane", unit="deg")
+    falls = [_fall(ends(lips.of_flute(n), given)) for n in lips.flutes]
+    further = at * (1 / math.cos(math.radians(turned.amount)) - 1)
+    row = replace(
+        turned,
+        name=f"lip up to {turned.amount:g} deg out of the image plane",
+        amount=max(falls) * further * 1000,
+        distribution=Distribution.ONE_SIDED,
+        ends=2,
+        unit="um",
+    )
+    return replace(found, budget=Budget((*found.budget.components, row), "um"))
+
+
+def _fall(lip: tuple[float, float, float, float]) -> float:
+    """How far a lip falls for 1 mm across."""
+    x1, z1, x2, z2 = lip
+    return abs((z2 - z1) / (x2 - x1))
 
 
 @method(

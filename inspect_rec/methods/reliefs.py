@@ -191,8 +191,13 @@ Point = Callable[[float, float, float], tuple[float, float]]
 """From drop, travel (roll, width) and radius, the second point along and below the edge."""
 
 
-def _of_land(given: Given, point: Point, over: Quantity) -> Outcome:
-    """A clearance in the plane that the plan states, from the edge and a second point."""
+def _of_land(
+    given: Given, point: Point, over: Quantity, *, off_counts_hollow: bool = False
+) -> Outcome:
+    """A clearance in the plane that the plan states, from the edge and a second point.
+
+    ``off_counts_hollow``: an edge that isn't under the indicator moves both of a still one's
+    points round the hollow, too."""
     land = given.word("land", reliefs.LANDS)
     plane = given.word("plane", ("transverse", "normal"))
     drop = given.series["drop"]
@@ -209,7 +214,8 @@ def _of_land(given: Given, point: Point, over: Quantity) -> Outcome:
         read: float, lever: float, over: float, radius: float, off: float, wheel: float = 0.0
     ) -> float:
         place = point(geometry.true_drop(read, lever), over, radius)
-        return reliefs.of_land(land, *place, radius, wheel) + off
+        along_hollow = radius / wheel if off_counts_hollow and wheel else 0.0
+        return reliefs.of_land(land, *place, radius, wheel) + off * (1 + along_hollow)
 
     def stated_plane(*figures: float) -> float:
         if plane == "transverse":
@@ -292,6 +298,32 @@ def slid_drop(given: Given) -> Outcome:
 def rolled_in_plane(given: Given) -> Outcome:
     """Clearance from the drop of a tool rolled under an indicator, deg, in a stated plane."""
     return _of_land(given, reliefs.rolled_point, roll(given))
+
+
+@method(
+    "clearance in a stated plane from a rolled drop",
+    version=2,
+    roles=(DROP, MASTER),
+    asks=(
+        LAND,
+        EDGE_RADIUS,
+        Asks("roll_deg", "angle that the tool is rolled"),
+        WHEEL,
+        *LEVER,
+        *PLANE,
+    ),
+    plane=_STATED_PLANE,
+    assumes="the indicator stands still over the axis, and the edge starts under it; on a hollow "
+    "land an edge that doesn't counts (1 + r / wheel radius) times",
+    refuses=_REFUSES,
+    formula="flat land, second point at (r - h) sin p along, r - (r - h) cos p below: " + _LANDS,
+    source=_DERIVED + "; version 1 let such an edge count once: on a simulated machine its U "
+    "held 94.4 of 100 values of hollow lands instead of 95.45",
+    unit="deg",
+)
+def rolled_in_plane_hollow(given: Given) -> Outcome:
+    """Clearance from the drop of a tool rolled under an indicator, deg, in a stated plane."""
+    return _of_land(given, reliefs.rolled_point, roll(given), off_counts_hollow=True)
 
 
 @method(

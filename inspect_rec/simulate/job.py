@@ -14,7 +14,7 @@ from functools import cache
 from typing import Any
 
 from inspect_rec.inspection.checks import Check, Noise, check
-from inspect_rec.methods.base import Given, Instrument, Outcome, Series, Taken
+from inspect_rec.methods.base import Given, Instrument, MasterBias, Outcome, Series, Taken
 from inspect_rec.methods.register import Method, Reads, Role, named
 from inspect_rec.plan import Feature
 from inspect_rec.simulate.known import Known, Make, Mastered
@@ -91,6 +91,7 @@ def measured(method: Method, make: Make, errors: Errors, seed: str) -> Measured:
         slides=tool.slides,
         influences=influences(),
         drift=drift,
+        bias={r: MasterBias(c.before, c.u) for r, c in checks.items() if c.before is not None},
         others={},
         width=tool.width,
     )
@@ -228,4 +229,5 @@ def _checked(
         _noise(),
         tool.slides.radial,
         _unknown_um(mastered),
+        taken_off=role.length,
     )

@@ -156,15 +156,15 @@ def test_what_falls_short_on_the_page_has_its_reason_and_nothing_else_has() -> N
 def test_a_small_page_is_made_whole_and_made_again_keeps_its_lines(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    some = [("length by caliper", ""), ("lip height difference from the lips", "")]
+    some = [("length by caliper", ""), ("form of an arc", "")]
     monkeypatch.setattr(page, "cases", lambda: some)
     text = page.text(tools=200, workers=1)
     assert text.count("| length by caliper | – | µm |") == 2
-    assert text.count("| lip height difference from the lips |") == 3
-    assert "lip plane" in text.split(page.OFF_HEADING)[1]
+    assert text.count("| form of an arc |") == 3
+    assert "sighting" in text.split(page.OFF_HEADING)[1]
     line = next(each for each in text.splitlines() if each.startswith("| length by caliper"))
     marked = text.replace(line, line.replace("| 0.00 |", "| 0.50 |", 1))
-    marked = marked.replace("| lip plane ", "| lip plane, as it was ")
+    marked = marked.replace("| sighting ", "| sighting, as it was ")
     assert marked != text
     assert page.text(tools=200, workers=1, old=marked) == marked
     # A page of other tools is no page to keep lines of.

@@ -30,9 +30,16 @@ def test_the_master_is_sighted_before_and_after_and_its_drift_is_in_the_budget()
     assert any("drift" in row.name for row in found.outcome.budget.components)
 
 
-def test_a_radius_master_that_the_light_moves_refuses_the_job() -> None:
-    assert job(BALL, one("light", 1.0)).refusals == ()
-    assert "is off by" in job(BALL, one("light", 8.0)).refusals[0]
+def test_a_radius_master_that_the_light_moves_refuses_a_job_that_does_not_take_it_off() -> None:
+    make, first = tools()[BALL][""], named(BALL, 1)
+    assert measured(first, make, one("light", 1.0), "1").refusals == ()
+    assert "is off by" in measured(first, make, one("light", 8.0), "1").refusals[0]
+
+
+def test_what_the_light_does_to_tool_and_radius_master_is_taken_off() -> None:
+    found = job(BALL, one("light", 8.0))
+    assert found.refusals == ()
+    assert abs(found.errors[0]) < 1e-6
 
 
 def test_a_steady_drift_hardly_shows_in_a_width_and_shows_where_the_axis_was_sighted_before() -> (
