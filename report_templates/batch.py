@@ -84,7 +84,8 @@ def _batch(pen: Pen, c: Sheet, y: float) -> None:
     pen.rule(y)
     pen.heading(LEFT, y + 4, c.words["batch.batch"])
     size = next((s for s in (26, 20, 15) if width(c.heading, SEMIBOLD, s) <= HALF), 15)
-    pen.fitted(LEFT - 0.3, y + 13.2, c.heading, HALF, size, SEMIBOLD, INK, 2, 6, wrapped=15)
+    up = 3 if len(fit(c.heading, HALF, size, SEMIBOLD, 2, 15).lines) > 1 else 0
+    pen.fitted(LEFT - 0.3, y + 13.2 - up, c.heading, HALF, size, SEMIBOLD, INK, 2, 6, wrapped=15)
     lines = pen.fitted(LEFT, y + 19.2, c.tool[0], HALF, 10, REGULAR, INK, 2, 4, wrapped=9)
     base = y + 24 if lines == 1 else y + 27
     pen.fitted(LEFT, base, c.tool[1], HALF, 8.5, REGULAR, INK2)

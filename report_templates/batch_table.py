@@ -260,7 +260,7 @@ def _line_drawer(
 def _line(pen: Pen, c: Sheet, line: Line, grid: _Grid, y: float) -> None:
     base, cell = y + 4, pen.tags.inside
     with cell(Element("TH", rows=1)):
-        pen.fitted(LEFT, base, line.mark, grid.mark - _GAP, 8.5, SEMIBOLD)
+        _two(pen, LEFT, base, line.mark, grid.mark - _GAP, 8.5, SEMIBOLD)
     if grid.bar is not None:
         with cell("TD"):
             pass
@@ -281,10 +281,12 @@ def _line(pen: Pen, c: Sheet, line: Line, grid: _Grid, y: float) -> None:
         pen.text(LEFT + grid.report, base, line.report, 8.5, align="right")
 
 
-def _two(pen: Pen, x: float, base: float, said: str, room: float) -> None:
+def _two(
+    pen: Pen, x: float, base: float, said: str, room: float, size: float = 7.5, font: str = REGULAR
+) -> None:
     """A word, over two lines where it is long."""
-    up = 1.3 if len(fit(said, room, 7.5, lines=2, wrapped=7).lines) > 1 else 0
-    pen.fitted(x, base - up, said, room, 7.5, lines=2, pitch=2.5, wrapped=7)
+    up = 1.3 if len(fit(said, room, size, font, 2, 7).lines) > 1 else 0
+    pen.fitted(x, base - up, said, room, size, font, INK, 2, 2.5, wrapped=7)
 
 
 def _looks(line: Line, column: Column) -> tuple[str, Color]:

@@ -47,6 +47,8 @@ from report_templates.wording import Words
 
 FORMAT = "inspect_rec batch sheet"
 RECORD, DIGESTS = "batch.json", "reports.sha256"
+LEAST = 2
+"""Released tools from which on there is a largest, a mean and a smallest."""
 LARGEST = 64 * 1024 * 1024
 """Bytes of a sheet's record: some hundreds of tools of a hundred readings each."""
 
@@ -338,7 +340,7 @@ def _axis(
 def _column(n: int, column: Wanted, tools: Sequence[_Tool], w: Words) -> Column:
     limits = [x.limits for t in tools if (x := t.taken[n]) is not None]
     given_out = [x for t in tools if t.standing.state.given_out and (x := t.taken[n]) is not None]
-    return column.head(limits, given_out, w)
+    return column.head(limits, given_out if len(given_out) >= LEAST else (), w)
 
 
 def _line(tool: _Tool, kept: Sequence[int], w: Words) -> Line:
@@ -369,7 +371,7 @@ def _word(tool: _Tool, w: Words) -> str:
 
 
 def _summed(count: int, w: Words) -> tuple[str, str, str]:
-    if count < 2:
+    if count < LEAST:
         return "", "", ""
     largest = w["batch.largest_of"].format(n=w.whole(count))
     return largest, w["batch.mean"], w["batch.smallest_of"]
