@@ -130,7 +130,8 @@ class Number:
         """Whether it is of one width also when its sign is another."""
         if self.column or self.apart:
             return self.filled or (self.zeros and not self.either)
-        return self.zeros and not self._before()[1].endswith("?")
+        known = bool(self.kin - {b"", b" "})
+        return self.zeros and known and not self._before()[1].endswith("?")
 
     # -- pattern ------------------------------------------------------------------------
 

@@ -21,6 +21,8 @@ _MOST_HEADER = 0.8
 """Of the frames begin with a header, noise and a half frame apart."""
 ALIKE = 0.6
 """Of all bytes stand in frames that look alike, or it isn't cut so."""
+_NEAR = 0.1
+"""Ways to cut whose frames are alike to within so much are told apart by what ends them."""
 _FORMS = 8
 """Kinds of frames that one readout sends: its axes, signs, and marks."""
 _SAMPLE = 600
@@ -149,11 +151,11 @@ def _best(recording: Recording, terminators: Sequence[bytes]) -> Iterator[Framin
         for end in terminators
         if end in recording.data and (made := _by_terminator(recording, end)) is not None
     ]
-    data = recording.data
+    data, best = recording.data, max((f.alike for f in found), default=0.0)
     yield from sorted(
         found,
         key=lambda f: (
-            -round(f.alike, 1),
+            f.alike < best - _NEAR,
             f.terminator[0] >= 0x20 and not data.endswith(f.terminator),
             -len(f.terminator),
         ),
@@ -213,7 +215,8 @@ def _judged(
     header = made.header or _header(bodies)
     if header not in _STARTS or not header:
         inside = sum(any(b in _STARTS for b in body) for body in bodies)
-        if inside > 0.5 * len(bodies):
+        ended = sum(body[:1] in (b"\r", b"\n") for body in bodies)
+        if max(inside, ended) > 0.5 * len(bodies):
             return None
     instants = _instants(recording, [end for _, end in spans])
     cuts = tuple(

@@ -28,6 +28,16 @@ def test_any_line_is_found_and_decodes_another_recording(seed: int) -> None:
     holds(found, readout, recorded(readout, random.Random(seed + 1000)))
 
 
+@pytest.mark.parametrize("seed", range(30))
+def test_any_line_is_found_among_damaged_ones(seed: int) -> None:
+    rng = random.Random(seed)
+    readout = any_line(rng)
+    start, by = a_move(readout, rng)
+    first = recorded(readout, rng, by, start=start, noise=0.02, half=True, still=50)
+    found = learn(written(first, readout, rng), moves(first.moved))
+    holds(found, readout, recorded(readout, random.Random(seed + 1000)))
+
+
 def binary(seed: int, **damage: Any) -> tuple[Any, Recorded]:
     """Both slides through nought, by ways that differ."""
     rng = random.Random(seed)

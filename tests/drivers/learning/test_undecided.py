@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import random
 import time
 from decimal import Decimal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from drivers.learning.evidence import Undecided
 from drivers.learning.learn import learn
-from drivers.learning.recording import moves, of, read
+from drivers.learning.recording import Recording, moves, of, read
 from tests.drivers.learning import recordings
 from tests.drivers.learning.played import holds
 from tests.drivers.learning.recordings import recorded
@@ -108,6 +111,24 @@ def test_too_little_is_refused(data: bytes) -> None:
 def test_garbage_is_refused(seed: int) -> None:
     data = random.Random(seed).randbytes(3000)
     assert "check baud, bytesize and parity" in refused(data, "X=+10mm").decides
+
+
+@given(st.binary(min_size=1, max_size=400), st.sampled_from(["X=+10mm", "Z=-5mm", "Y=+0.5in"]))
+@settings(max_examples=150, deadline=None)
+def test_whatever_bytes_come_raise_nothing_else(data: bytes, moved: str) -> None:
+    with contextlib.suppress(Undecided):
+        learn(Recording(data, (len(data),)), moves([moved]))
+
+
+@given(
+    st.lists(st.sampled_from([b"X1.000 ", b"Z-2.5", b"\r\n", b"\x02", b"*", b"31", b",", b"mm"])),
+    st.integers(2, 12),
+)
+@settings(max_examples=150, deadline=None)
+def test_whatever_text_repeats_raises_nothing_else(pieces: list[bytes], times: int) -> None:
+    data = b"".join(pieces) * times or b"X"
+    with contextlib.suppress(Undecided):
+        learn(of((0.1 * n, data[n : n + 5]) for n in range(0, len(data), 5)), moves(["X=+1mm"]))
 
 
 @pytest.mark.parametrize("seed", range(20))
