@@ -87,7 +87,7 @@ def _shares(bias: Bias) -> list[tuple[str, float]]:
     if not bias.share:
         return [(name, 1.0)]
     share = stated(bias.share)
-    return [(f"{name}, before", 1 - share), (f"{name}, after", share)]
+    return [(f"{name}, check before", 1 - share), (f"{name}, check after", share)]
 
 
 def _check(given: Given, known: MasterBias, name: str, share: float, note: str) -> Component:

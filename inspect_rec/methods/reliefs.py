@@ -1,4 +1,4 @@
-"""Clearances from the drop of a land under an indicator: lands, end faces.
+"""Clearances from the drop of a land on the periphery under an indicator.
 
 A drop is the reading at the last mark less that at the first, the edge: the indicator is set to
 count up where the surface falls.
@@ -141,6 +141,18 @@ def travel(given: Given) -> Quantity:
     return setting(given, "travel over the land", "travel over the land", value, "mm")
 
 
+def axial_float(given: Given) -> Quantity:
+    """How far the tool floats along its axis while it is rolled: 0, mm."""
+    return Quantity(
+        (0.0,),
+        lambda slope: [
+            given.component(
+                "axial float while it is rolled", "axial float", sensitivity=slope / 1000
+            )
+        ],
+    )
+
+
 @method(
     "clearance from a rolled drop",
     roles=(
@@ -245,12 +257,12 @@ _LANDS = (
     "tan a_n = tan a / cos helix"
 )
 _STATED_PLANE = "transverse, or square to the edge: as stated"
-_REFUSES = (
+REFUSES = (
     "the heel stands above the edge",
     "the lever is steeper than 30°, or turns too far for its cosine",
     "kind of land or plane isn't stated",
 )
-_DERIVED = "derived from plane geometry; cosine of the lever: common practice"
+DERIVED = "derived from plane geometry; cosine of the lever: common practice"
 
 
 @method(
@@ -267,9 +279,9 @@ _DERIVED = "derived from plane geometry; cosine of the lever: common practice"
     plane=_STATED_PLANE,
     assumes="the tool stands still with its edge at the height of the axis, the indicator square "
     "to the travel",
-    refuses=_REFUSES,
+    refuses=REFUSES,
     formula="flat land: tan a = reading x cos lever / travel, " + _LANDS,
-    source=_DERIVED,
+    source=DERIVED,
     unit="deg",
 )
 def slid_drop(given: Given) -> Outcome:
@@ -290,9 +302,9 @@ def slid_drop(given: Given) -> Outcome:
     ),
     plane=_STATED_PLANE,
     assumes="the indicator stands still over the axis, and the edge starts under it",
-    refuses=_REFUSES,
+    refuses=REFUSES,
     formula="flat land, second point at (r - h) sin p along, r - (r - h) cos p below: " + _LANDS,
-    source=_DERIVED,
+    source=DERIVED,
     unit="deg",
 )
 def rolled_in_plane(given: Given) -> Outcome:
@@ -315,9 +327,9 @@ def rolled_in_plane(given: Given) -> Outcome:
     plane=_STATED_PLANE,
     assumes="the indicator stands still over the axis, and the edge starts under it; on a hollow "
     "land an edge that doesn't counts (1 + r / wheel radius) times",
-    refuses=_REFUSES,
+    refuses=REFUSES,
     formula="flat land, second point at (r - h) sin p along, r - (r - h) cos p below: " + _LANDS,
-    source=_DERIVED + "; version 1 let such an edge count once: on a simulated machine its U "
+    source=DERIVED + "; version 1 let such an edge count once: on a simulated machine its U "
     "held 94.4 of 100 values of hollow lands instead of 95.45",
     unit="deg",
 )
@@ -337,10 +349,10 @@ def rolled_in_plane_hollow(given: Given) -> Outcome:
     plane=_STATED_PLANE,
     assumes="the width is the chord from edge to heel in the transverse plane; edge and heel are "
     "read at the height of the axis, the tool turned in between",
-    refuses=_REFUSES,
+    refuses=REFUSES,
     formula="flat land: sin a = (w^2 + 2 r h - h^2) / (2 r w) with the drop h of the heel and the "
     "width w, " + _LANDS,
-    source=_DERIVED + "; h / w alone is wrong on a round tool",
+    source=DERIVED + "; h / w alone is wrong on a round tool",
     unit="deg",
 )
 def heel_drop(given: Given) -> Outcome:
@@ -357,76 +369,3 @@ def heel_drop(given: Given) -> Outcome:
         return [*width.rows(math.sqrt(2) * slope), *at_both]
 
     return _of_land(given, reliefs.heel_point, Quantity(width.values, rows))
-
-
-@method(
-    "axial clearance from a drop on the end face",
-    roles=(DROP, MASTER),
-    asks=(
-        Asks("land", "how the end is ground", words=(reliefs.FLAT, reliefs.ECCENTRIC)),
-        Asks("moved", "what moves between the readings", words=("slid", "rolled")),
-        Asks("at_radius_mm", "distance of the indicator from the axis"),
-        Asks("dish_deg", "how much the end edge rises outward"),
-        asked_where(
-            where("moved", "slid"), "travel_mm", "travel square to the edge, where it is slid"
-        ),
-        asked_where(where("moved", "rolled"), "roll_deg", "angle rolled, where it is rolled"),
-        *LEVER,
-    ),
-    plane="along the axis and the direction of turning, at the stated radius",
-    assumes="the end edge lies on a radius; the indicator reads along the axis",
-    refuses=("the heel stands above the edge", _REFUSES[1], "land, move or dish isn't stated"),
-    formula="with the point x along and y behind the edge (slid: r, s; rolled: r cos p, r sin p): "
-    "flat land: tan a = (h + (x - r) tan d) / y; eccentric land: "
-    "tan a = (h + (root(x^2 + y^2) - r) tan d) / (r atan(y / x)), d being the dish",
-    source=_DERIVED,
-    unit="deg",
-)
-def end_drop(given: Given) -> Outcome:
-    """Clearance of an end edge from the axial drop behind it, deg."""
-    land = given.word("land", (reliefs.FLAT, reliefs.ECCENTRIC))
-    moved = given.word("moved", ("slid", "rolled"))
-    drop = given.series["drop"]
-
-    def model(
-        read: float,
-        lever: float,
-        over: float,
-        radius: float,
-        dish: float,
-        floated: float = 0.0,
-    ) -> float:
-        beside, behind = radius, over
-        if moved == "rolled":
-            p = math.radians(over)
-            beside, behind = radius * math.cos(p), radius * math.sin(p)
-        h = geometry.true_drop(read, lever) + floated
-        return reliefs.end_face(land, beside, behind, h, radius, dish)
-
-    place, dish = given.number("at_radius_mm"), given.number("dish_deg")
-    quantities = [
-        dropped(given, drop),
-        lever(given),
-        roll(given) if moved == "rolled" else travel(given),
-        setting(given, "place of the indicator", "place of the indicator", place, "mm"),
-        setting(given, "dish of the end", "dish of the end", dish, "deg"),
-    ]
-    if moved == "rolled":
-        quantities.append(axial_float(given))
-    value, budget = worked_out(model, *quantities, unit="deg")
-    read = fall_mm(drop)
-    refusals = (RUBS,) if value <= 0 else ()
-    detail = {"drop_mm": geometry.true_drop(read, given.number("lever_deg"))}
-    return Outcome((value,), budget, (*refusals, *lever_refusals(given, read)), detail)
-
-
-def axial_float(given: Given) -> Quantity:
-    """How far the tool floats along its axis while it is rolled: 0, mm."""
-    return Quantity(
-        (0.0,),
-        lambda slope: [
-            given.component(
-                "axial float while it is rolled", "axial float", sensitivity=slope / 1000
-            )
-        ],
-    )

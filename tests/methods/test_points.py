@@ -160,10 +160,15 @@ def test_the_budget_of_lip_heights_is_what_trials_give(mirrored: bool) -> None:
     def clamped(series: Mapping[str, Series], random: Any) -> dict[str, Series]:
         off = drawn("clamping", random) / 1000
         lean = math.tan(math.radians(drawn("squareness", random)))
+        turned = {n: math.radians(drawn("lip out of the image plane", random)) for n in (1, 2)}
         lips = joined(
             *(
-                places((t.mark, t["X"], t["Z"] + lean * t["X"]), flute=t.flute)
+                places(
+                    (t.mark, t["X"] * math.cos(turned[t.flute]), t["Z"] + lean * t["X"]),
+                    flute=t.flute,
+                )
                 for t in series["lips"].taken
+                if t.flute is not None
             )
         )
         return {"lips": lips, "axis": moved(series["axis"], off)}

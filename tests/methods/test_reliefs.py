@@ -182,6 +182,8 @@ def test_the_budget_of_a_drop_is_what_trials_give(name: str, kind: str, helix: f
         uncertain["helix_deg"] = "helix of the edge"
     read = {"drop": drop(fall, LEVER)}
     factor = (normal(9.001, helix) - normal(8.999, helix)) / 0.002
+    if name == ROLLED and kind == "hollow":
+        factor *= 1 + RADIUS / WHEEL  # both points lie elsewhere on the hollow, too
     s = by_trials(
         name, read, said, uncertain=uncertain, added=[("height of the axis, angle", factor)]
     )

@@ -250,6 +250,11 @@ def _with_length() -> list[Method]:
 
 def test_each_method_whose_value_holds_a_masters_length_is_known_to_hold_it() -> None:
     assert {m.name for m in _with_length()} == {
+        "arc, centre held",
+        "arc, centre on the axis",
+        "arc, free centre",
+        "arc, two opposite flutes",
+        "radius from chord and rise",
         "width by two sightings",
         "radius by swing test",
         "radius by swing test, crosshair",
