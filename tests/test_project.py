@@ -323,6 +323,7 @@ PACKAGE_OF = {
     "pdfsig": "poppler-utils",
     "pdftoppm": "poppler-utils",
     "pdftotext": "poppler-utils",
+    "sha256sum": "coreutils",
     "qpdf": "qpdf",
     "ser2net": "ser2net",
     "socat": "socat",

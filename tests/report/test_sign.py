@@ -182,7 +182,14 @@ def test_nobody_releases_before_it_was_measured() -> None:
 
 @pytest.mark.parametrize(
     ("decision", "reason"),
-    [("maybe", ""), ("", ""), ("released", "but"), ("not released", " "), ("not released", "a\nb")],
+    [
+        ("maybe", ""),
+        ("", ""),
+        ("released", " "),
+        ("released", "a\nb"),
+        ("not released", " "),
+        ("not released", "a\nb"),
+    ],
 )
 def test_a_decision_is_one_of_two_and_against_the_tool_has_a_reason(
     decision: str, reason: str
