@@ -22,11 +22,13 @@ _MOST_KINDS = 12
 @dataclass
 class Word:
     """Something that changes and is no number. ``role``: what it is, once that is known;
-    ``meaning``: what each of its texts says."""
+    ``meaning``: what each of its texts says; ``before``: what stands before it, and is left out
+    with it."""
 
     values: list[bytes]
     role: str = ""
     meaning: dict[bytes, str] | None = None
+    before: bytes = b""
 
     @property
     def kinds(self) -> Counter[bytes]:

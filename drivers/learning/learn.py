@@ -53,7 +53,8 @@ def learn(recording: Recording, moves: Sequence[Move], known: Known | None = Non
             raise Undecided(
                 f"the bytes repeat with {length} bytes and bear no check that is known, so where a "
                 "frame begins and whether it is whole can't be told",
-                "set the readout to send a check, or text, and record again",
+                "set the readout to send a check, or text, and record again; the registers of a "
+                "Modbus device are described by hand",
             )
         raise Undecided(
             "no frames alike were found in these bytes",

@@ -80,6 +80,8 @@ def _word(word: Word) -> str:
     named = f"(?P<{word.role}>{either})"
     if not bare:
         return named
+    if word.before:
+        return f"(?:{escaped(word.before)}{named})?"
     return f"{named}?" if bare == [b""] else f"(?:{escaped(bare[0])}|{named})"
 
 

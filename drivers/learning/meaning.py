@@ -86,7 +86,7 @@ def _looked_up(token: bytes, held: bytes, *, behind: bool) -> tuple[str, dict[by
 def group(word: Word) -> list[bytes]:
     """The texts that the group of a word lets in: what was seen, and its usual counterpart, which
     the layout doesn't name, so that it is an alarm with a name."""
-    seen = list(word.kinds)
+    seen = [kind for kind in word.kinds if kind]
     if word.role in ("unit", "mode") and len(seen) == 1:
         if seen[0] in (b"0", b"1"):
             return [b"0", b"1"]
@@ -220,7 +220,7 @@ def held_against(text: Text, unit: str, mode: str, *, mode_known: bool) -> list[
     for word in text.words:
         shown = ", ".join(said(k) for k in word.kinds)
         if word.role == "flag":
-            (kind,) = word.kinds
+            (kind,) = word.kinds.keys() - {b""}
             word.role, word.meaning = "unit", {kind: unit}
             words = (f"it stands behind U, and the figures are in {unit}",)
             found.append(Setting("unit_words", f"{said(kind)} = {unit}", words))

@@ -33,6 +33,7 @@ _STAMPS = (
 _ONE_LENGTH = 0.85
 _NEARLY = 0.9
 _BLANKS = re.compile(rb"[ +-]+")
+_FLAG = re.compile(rb"([;, ]*U(?:NIT)?[=:])([01])\Z")
 _MANY_PLACES = 5
 _PART = re.compile(rb"\d[.,]\Z")
 """Before a number: it isn't whole."""
@@ -115,6 +116,25 @@ def points(bodies: Sequence[bytes]) -> list[str]:
 
 def analyse(bodies: Sequence[bytes], point: str) -> Text | None:
     """What these bodies are made of; None where no number stands in most of them."""
+    flags = [_FLAG.search(body) for body in bodies]
+    flagged = sum(map(bool, flags))
+    if not 1 < flagged < len(bodies) - 1:
+        return _analysed(bodies, point)
+    # A flag for the unit that not every frame has.
+    bare = [b if f is None else b[: f.start()] for b, f in zip(bodies, flags, strict=True)]
+    found = _analysed(bare, point)
+    if found is not None:
+        said = [flags[row] for row in found.rows]
+        values = [b"" if f is None else f[2] for f in said]
+        before = Counter(f[1] for f in said if f is not None)
+        sometimes = values.count(b"") > 1 and len(set(values)) == 2
+        if len(before) == 1 and sometimes:
+            found.parts.append(Word(values, "flag", before=next(iter(before))))
+            return found
+    return _analysed(bodies, point)
+
+
+def _analysed(bodies: Sequence[bytes], point: str) -> Text | None:
     known = list(dict.fromkeys(bodies))
     stamps = [(m, r) for m, r in _STAMPS if sum(map(bool, map(r.search, known))) > len(known) / 2]
     pieces = {body: NUMBERS[point].split(_stamped(body, stamps)) for body in known}

@@ -182,6 +182,14 @@ def test_words_instead_of_figures_are_faults() -> None:
     assert layout.figures.good == (b"OK",)
 
 
+@pytest.mark.parametrize("first", [4, 14, 24])
+def test_a_flag_for_the_unit_may_come_later(first: int) -> None:
+    data = b"".join(b"A=%.3f;B=%.3f%s\n" % (x, Z, b";U=0" * (n >= first)) for n, x in enumerate(XS))
+    made = found(data)
+    assert shown(made).endswith("(?:;U=(?P<unit>0|1))?")
+    assert made.layout.figures.unit_words == {b"0": "mm"}
+
+
 def test_another_unit_within_the_recording_is_no_figure_of_this_one() -> None:
     tail = b"A=%.5f;B=%.5f;U=1\n" % (XS[-1] / 25.4, Z / 25.4)
     made = found(lines("A={x:.3f};B={z:.3f};U=0\n") + 5 * tail)
