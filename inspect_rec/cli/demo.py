@@ -334,7 +334,7 @@ def _verify(out: Path, folder: Folder) -> bool:
         data, now = path.read_bytes(), datetime.now(UTC)
         if batch_verify.is_sheet(data):
             sheet = sheets.against_store(batch_verify.verify(data, [root], now), folder.ledger)
-            ok, wrong, act = sheet.ok, sheet.findings, f"{len(sheet.reports)} reports named"
+            ok, wrong, act = sheet.ok, sheet.findings, f"reports named: {len(sheet.reports)}"
         else:
             found = against_store(verify(data, [root], now), folder.ledger)
             ok, wrong = found.ok, found.findings
