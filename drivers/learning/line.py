@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from drivers.learning.between import Blank, Word
 from drivers.learning.evidence import Undecided
 from drivers.learning.figures import Number
-from drivers.learning.meaning import group
+from drivers.learning.meaning import group, named
 from drivers.learning.text import CHECK, CLOCK, DATE, Part, Text
 from drivers.parts import CHANNELS, FIGURE
 
@@ -87,7 +87,7 @@ def _word(word: Word) -> str:
 
 def words_table(word: Word) -> str:
     """The words of a role as an inline table."""
-    meaning = word.meaning or {}
+    meaning = named(word)
     inside = ", ".join(
         f"{quoted(k.decode('latin-1'))} = {quoted(v)}" for k, v in meaning.items() if v
     )

@@ -30,6 +30,7 @@ GOOD = ("ok", "rdy", "ready", "good", "valid")
 VOCABULARY = {"unit": UNITS, "mode": MODES, "counting": COUNTINGS}
 _OTHERS = {"mm": "in", "MM": "IN", "in": "mm", "IN": "MM", "RAD": "DIA", "DIA": "RAD"}
 """What a readout that says the one says else, where nobody saw it: an alarm with its name."""
+_OTHER = {"mm": "in", "in": "mm", "radius": "diameter", "diameter": "radius"}
 _TOKEN = re.compile(rb"[A-Za-z\x80-\xff]+|[0-9]+|''|.", re.DOTALL)
 _FLAG = re.compile(rb"(?:^|[^A-Za-z])(?:U|UNIT|u|unit)[=:]?$")
 _LONGEST_RUN = 2
@@ -84,8 +85,8 @@ def _looked_up(token: bytes, held: bytes, *, behind: bool) -> tuple[str, dict[by
 
 
 def group(word: Word) -> list[bytes]:
-    """The texts that the group of a word lets in: what was seen, and its usual counterpart, which
-    the layout doesn't name, so that it is an alarm with a name."""
+    """The texts that the group of a word lets in: what was seen, and its usual counterpart, so that
+    a unit or mode that was changed is said to be just that."""
     seen = [kind for kind in word.kinds if kind]
     if word.role in ("unit", "mode") and len(seen) == 1:
         if seen[0] in (b"0", b"1"):
@@ -94,6 +95,16 @@ def group(word: Word) -> list[bytes]:
         if other is not None:
             return [*seen, other.encode()]
     return seen
+
+
+def named(word: Word) -> dict[bytes, str]:
+    """What each text of its group says; of the counterpart that nobody saw, the other thing."""
+    known = dict(word.meaning or {})
+    for text in group(word):
+        if text not in known and word.role in ("unit", "mode"):
+            (seen,) = known.values()
+            known[text] = _OTHER[seen]
+    return known
 
 
 # -- words that change -------------------------------------------------------------------------

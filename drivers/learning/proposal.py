@@ -20,6 +20,7 @@ from inspect_rec.errors import InputError
 from inspect_rec.reading import Sighting
 
 _WIDE = 96
+_OF_PATTERN = ("axis", "minus", "key", "mark")
 _START = datetime(2000, 1, 1, tzinfo=UTC)
 _BLOCK = 4096
 _EARNED = (Code.IMPLAUSIBLE, Code.ZERO, Code.SWAPPED, Code.DOUBLED, Code.UNIT, Code.MODE)
@@ -60,8 +61,10 @@ class Draft:
             lines += ["", f"[{table}]"]
             for key, value, setting in rows:
                 if setting not in said:
-                    lines += self._evidence(setting)
-                    said.add(setting)
+                    names = [s.setting for s in self.settings if _bears(setting, s.setting)]
+                    for name in dict.fromkeys(names):
+                        lines += self._evidence(name)
+                    said |= {setting, *names}
                 lines.append(f"{key} = {value}" if key else value)
         for each in self.fields:
             lines += ["", "[[field]]", *each]
@@ -79,8 +82,13 @@ class Draft:
                 proof = "" if each.proved else " (not proved)"
                 words = "; ".join(each.for_) or "the usual one"
                 against = f"; against: {'; '.join(each.against)}" if each.against else ""
-                found += _comment(f"{each.setting} {each.value}{proof}: {words}{against}")
+                found += _comment(f"{each.setting} = {each.value}{proof}: {words}{against}")
         return found
+
+
+def _bears(row: str, setting: str) -> bool:
+    """Whether a line of the file rests on a setting: the pattern on all that it is made of."""
+    return setting == row or (row == "pattern" and setting.split(maxsplit=1)[0] in _OF_PATTERN)
 
 
 def _comment(text: str) -> list[str]:

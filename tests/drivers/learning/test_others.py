@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import random
+from datetime import UTC, datetime
 from decimal import Decimal
 from itertools import pairwise
 from typing import Any
 
 import pytest
 
+from drivers.decoder import Alarm, Code, Decoder
 from drivers.learning.evidence import Undecided
 from drivers.learning.learn import learn
 from drivers.learning.proposal import Proposal
@@ -136,7 +138,7 @@ def test_a_check_behind_the_figures_may_be_any_byte() -> None:
 def test_words_of_mode_and_counting_are_held_to_what_was_measured() -> None:
     made = found(lines("X {x:.3f} DIA Z {z:.3f} ABS\r\n", [2 * x for x in XS]))
     assert made.layout.figures.mode == "diameter"
-    assert made.layout.figures.mode_words == {b"DIA": "diameter"}
+    assert made.layout.figures.mode_words == {b"DIA": "diameter", b"RAD": "radius"}
     assert made.layout.figures.counting_words == {b"ABS": "absolute"}
 
 
@@ -187,13 +189,22 @@ def test_a_flag_for_the_unit_may_come_later(first: int) -> None:
     data = b"".join(b"A=%.3f;B=%.3f%s\n" % (x, Z, b";U=0" * (n >= first)) for n, x in enumerate(XS))
     made = found(data)
     assert shown(made).endswith("(?:;U=(?P<unit>0|1))?")
-    assert made.layout.figures.unit_words == {b"0": "mm"}
+    assert made.layout.figures.unit_words == {b"0": "mm", b"1": "in"}
 
 
 def test_another_unit_within_the_recording_is_no_figure_of_this_one() -> None:
     tail = b"A=%.5f;B=%.5f;U=1\n" % (XS[-1] / 25.4, Z / 25.4)
     made = found(lines("A={x:.3f};B={z:.3f};U=0\n") + 5 * tail)
-    assert made.layout.figures.unit_words == {b"0": "mm"}
+    assert made.layout.figures.unit_words == {b"0": "mm", b"1": "in"}
+
+
+def test_another_unit_is_said_to_be_one_when_it_comes() -> None:
+    layout = found(lines("X{x:.3f} mm\r\n")).layout
+    decoder = Decoder(layout, "RO-1")
+    decoder.feed(b"X31.447 mm\r\nX31.447 mm\r\n", datetime(2026, 11, 17, tzinfo=UTC))
+    (alarm,) = decoder.feed(b"X1.238 in\r\n", datetime(2026, 11, 17, 0, 0, 1, tzinfo=UTC))
+    assert isinstance(alarm, Alarm)
+    assert alarm.code is Code.UNIT
 
 
 def test_a_figure_that_goes_the_other_way_is_said_and_kept_as_shown() -> None:
