@@ -35,6 +35,9 @@ def batch(
     handover: bool = typer.Option(
         False, "--handover", help='Sign the tools\' reports "measured by" instead.'
     ),
+    workers: int | None = typer.Option(
+        None, "--workers", metavar="N", min=0, max=16, help="Processes that draw; else as it pays."
+    ),
     out: Path | None = typer.Option(
         None, "--out", metavar="FILE", help="A copy of the sheet, beside the shop's own."
     ),
@@ -58,7 +61,7 @@ def batch(
     who = asking.signer(folder, person, passphrase_file)
     with Store.open(folder.ledger) as store:
         if handover:
-            _hand_over(store, folder, job, who, as_json=as_json)
+            _hand_over(store, folder, job, who, workers, as_json=as_json)
         else:
             _sheet(store, folder, job, who, out, as_json=as_json)
 
@@ -66,7 +69,9 @@ def batch(
 # -- all tools of the job ------------------------------------------------------------
 
 
-def _hand_over(store: Store, folder: Folder, job: str, who: Signer, *, as_json: bool) -> None:
+def _hand_over(
+    store: Store, folder: Folder, job: str, who: Signer, workers: int | None, *, as_json: bool
+) -> None:
     from inspect_rec.release.batch import Left, hand_over_all, survey
 
     found = survey(store, folder, job)
@@ -74,7 +79,9 @@ def _hand_over(store: Store, folder: Folder, job: str, who: Signer, *, as_json: 
     if found.done:
         tell.say(f"{len(found.done)} handed over already")
     with _stopped_by_key(tell) as stopped:
-        for each in hand_over_all(store, folder, found.to_do, who, asking.now, stopped=stopped):
+        for each in hand_over_all(
+            store, folder, found.to_do, who, asking.now, workers=workers, stopped=stopped
+        ):
             if isinstance(each, Left):
                 tell.left(each)
             else:

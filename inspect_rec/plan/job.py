@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from decimal import Decimal
-from typing import Annotated, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import (
     Field,
@@ -22,6 +22,9 @@ from inspect_rec.plan.shop import Expansion, Influence, SetUp, known
 from inspect_rec.plan.stated import Line, Name, Number, Strict, no_twins
 from inspect_rec.plan.tool import Tool
 from inspect_rec.units import Unit
+
+_NEVER = ("calibration", "kalibrier", "accredited", "akkreditiert", "3.2")
+"""What a shop's own report may not call itself (EN 10204; ISO/IEC 17025)."""
 
 
 class Job(Strict):
@@ -41,6 +44,8 @@ class Job(Strict):
     drift: Drift = Field(Drift.HALF, exclude_if=lambda drift: drift is Drift.HALF)
     same_person_may_release: bool = False
     title: Line = "Inspection report"
+    certificate: Literal["", "3.1"] = Field("", exclude_if=lambda ordered: not ordered)
+    """The document of EN 10204 that was ordered, where one was."""
     supplied: Line = ""
     """Which data came from the customer."""
     not_covered: Line = ""
@@ -67,6 +72,25 @@ class Job(Strict):
         if rule is not None and info.data.get("guard_factor", USUAL_FACTOR) != USUAL_FACTOR:
             raise ValueError("expected either guard_factor or a rule")
         return rule
+
+    @model_validator(mode="after")
+    def _titled(self) -> Self:
+        """A document is called what it is: nobody's calibration certificate, and one after
+        EN 10204 only where it was ordered and another than the grinder can vouch for it."""
+        for word in _NEVER:
+            if word in self.title.lower():
+                raise ValueError(f"expected a title without {word!r}: this is an inspection report")
+        if ("3.1" in self.title) != (self.certificate == "3.1"):
+            raise ValueError(
+                'expected certificate = "3.1" and a title that says 3.1 together, where it was '
+                "ordered; else neither"
+            )
+        if self.certificate and self.same_person_may_release:
+            raise ValueError(
+                "expected same_person_may_release = false: a document 3.1 is released by a person "
+                "who is independent of the grinding"
+            )
+        return self
 
     def decision(self, unit: Unit) -> Rule:
         """The decision rule for values in mm or deg."""

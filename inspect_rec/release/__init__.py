@@ -154,7 +154,19 @@ def _sound(data: bytes, inspection: Inspection, who: Signer, at: datetime) -> bo
             found=who.person.id,
             do="Ask another person, or state same_person_may_release = true in the job file",
         )
+    _independent(inspection, who)
     return same
+
+
+def _independent(inspection: Inspection, who: Signer) -> None:
+    """What was ordered after EN 10204 3.1 is released by a person who doesn't grind."""
+    if inspection.job.job.certificate and Role.GRINDS in who.person.roles:
+        raise PersonError(
+            "a document 3.1 is released by a person who is independent of the grinding",
+            expected=f"a person without the role {Role.GRINDS.value!r}",
+            found=f"{who.person.id}, {', '.join(who.person.roles)}",
+            do="Ask a person who doesn't grind, or agree on an inspection report with the customer",
+        )
 
 
 # -- what lies in the folder, and what the ledger says of it -----------------

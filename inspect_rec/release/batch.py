@@ -39,8 +39,9 @@ from inspect_rec.report.make import make
 from inspect_rec.report.record import Header
 from inspect_rec.store import Store
 
-PAYS = 12
-"""From how many reports on processes of their own are worth their start: about a second each."""
+PAYS = 30
+"""From how many reports on processes of their own are worth their start: each begins with as much
+work as ten reports are."""
 WORKERS = 2
 
 Drawn = Callable[[], pdf.Rendered]

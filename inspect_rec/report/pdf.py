@@ -11,7 +11,7 @@ import io
 import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 import pikepdf
@@ -24,11 +24,14 @@ from inspect_rec.errors import ReportError
 from inspect_rec.people import Person
 from inspect_rec.report import figures
 from inspect_rec.report.content import Content
+from inspect_rec.report.fields import MEASURED_BY, RELEASED_BY, Box
 from inspect_rec.report.record import Header
-from inspect_rec.report.sign import MEASURED_BY, RELEASED_BY, Box
-from inspect_rec.report.signatures import Signed
 from report_templates import letter, lettering, sheet, srgb, stamps, words
 from report_templates.tags import Element
+
+if TYPE_CHECKING:
+    # Pages are drawn without the libraries that check signatures.
+    from inspect_rec.report.signatures import Signed
 
 Text = tuple[str, ...]
 

@@ -12,7 +12,6 @@ import hashlib
 import io
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Any
 
 from asn1crypto import x509 as asn1_x509
@@ -31,11 +30,8 @@ from pyhanko_certvalidator.registry import SimpleCertificateStore
 from inspect_rec.errors import ReportError
 from inspect_rec.people import Role, Signer, shop_of
 from inspect_rec.report.cms import low
+from inspect_rec.report.fields import FIELDS, MEASURED_BY, RELEASED_BY, Box
 
-MEASURED_BY, RELEASED_BY = "measured_by", "released_by"
-FIELDS = (MEASURED_BY, RELEASED_BY)
-SHEET_FIELDS = (RELEASED_BY,)
-"""Of a batch sheet: its reports bear the other."""
 ROLE = {MEASURED_BY: Role.MEASURES, RELEASED_BY: Role.RELEASES}
 
 MEASURED = "Measured by: the readings are mine and true."
@@ -50,29 +46,6 @@ SHEET = "Batch sheet: I release what it names as released, nothing else."
 
 RESERVED = 4096
 """Bytes kept for a signature's CMS; given, so that pyHanko needn't sign twice to guess it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    """Where a signature stands: page from 0, whole points from the lower left.
-
-    Readers round a field's box to whole points, and its stamp would shift.
-    """
-
-    page: int
-    x0: float
-    y0: float
-    x1: float
-    y1: float
-
-    def __post_init__(self) -> None:
-        whole = all(float(edge).is_integer() for edge in (self.x0, self.y0, self.x1, self.y1))
-        if not whole or self.page < 0 or self.x0 >= self.x1 or self.y0 >= self.y1:
-            raise ReportError(
-                "a signature's box is no box",
-                expected="a page from 0, whole points, left before right, bottom before top",
-                found=f"{self.page}: {self.x0} {self.y0} {self.x1} {self.y1}",
-            )
 
 
 class _KeptKey(signers.SimpleSigner):

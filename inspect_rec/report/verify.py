@@ -17,6 +17,7 @@ from inspect_rec.errors import InspectRecError
 from inspect_rec.inspection import Inspection
 from inspect_rec.inspection.conceded import under_concession
 from inspect_rec.ledger import Entry
+from inspect_rec.people import Role
 from inspect_rec.report import documents, pdf, printed, record, signatures
 from inspect_rec.report.finding import Code, Finding, Findings
 from inspect_rec.report.make import Made, make
@@ -151,6 +152,10 @@ def _persons(
     same = by_role.get(MEASURED_BY) == by_role.get(RELEASED_BY)
     if len(by_role) == 2 and same and not inspection.job.job.same_person_may_release:
         said.add(Code.SIGNER, "two different persons", f"{by_role[MEASURED_BY]} signed both")
+    releasing = header.persons.get(by_role.get(RELEASED_BY, ""))
+    if inspection.job.job.certificate and releasing and Role.GRINDS in releasing.roles:
+        found = f"{releasing.name}: {', '.join(releasing.roles)}"
+        said.add(Code.SIGNER, "a person independent of the grinding, for a document 3.1", found)
 
 
 def _decided(inspection: Inspection, signed: Sequence[Signed], said: Findings) -> None:
