@@ -11,6 +11,7 @@ from collections.abc import Callable
 from datetime import datetime
 from urllib.parse import SplitResult, urlsplit
 
+from drivers import installed
 from drivers.keyboard import Keyboard, TypingWay
 from drivers.layout import Layout
 from drivers.standard_input import StandardInput
@@ -83,7 +84,14 @@ def _way(address: str, layout: Layout) -> Way:
         return SocketWay(address, url.hostname, _port(url, address))
     if url.scheme == "rfc2217" and url.hostname and _BOX_OPTIONS.fullmatch(url.query):
         return BoxWay(address, layout, host=url.hostname, port=_port(url, address))
-    raise _unknown(address)
+    return _installed(url.scheme, address, layout)
+
+
+def _installed(scheme: str, address: str, layout: Layout) -> Way:
+    found = installed.way(scheme, address, layout) if scheme else None
+    if found is None:
+        raise _unknown(address)
+    return found
 
 
 def _modbus(address: str, layout: Layout) -> Way:
@@ -152,6 +160,6 @@ def _port(url: SplitResult, address: str, default: int | None = None) -> int:
 def _unknown(address: str) -> ReadoutError:
     return ReadoutError(
         "this address means nothing",
-        expected=" | ".join(KNOWN),
+        expected=" | ".join([*KNOWN, *(f"{each.name}:…" for each in installed.installed())]),
         found=address or "nothing",
     )
