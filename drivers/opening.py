@@ -68,10 +68,14 @@ def _way(address: str, layout: Layout) -> Way:
     _fits(address, layout, asks=not types)
     if types:
         return TypingWay(address, address[len("evdev:") :], layout)
-    from drivers.serial_port import BoxWay, SerialWay
-
     if _DEVICE.fullmatch(address) or address == "loop://":
+        from drivers.serial_port import SerialWay
+
         return SerialWay(address, layout)
+    return _network(address, layout) or _installed(address, layout)
+
+
+def _network(address: str, layout: Layout) -> Way | None:
     url = _split(address)
     plain = not (url.query or url.path.strip("/"))
     if url.scheme == "listen" and plain:
@@ -83,11 +87,14 @@ def _way(address: str, layout: Layout) -> Way:
 
         return SocketWay(address, url.hostname, _port(url, address))
     if url.scheme == "rfc2217" and url.hostname and _BOX_OPTIONS.fullmatch(url.query):
+        from drivers.serial_port import BoxWay
+
         return BoxWay(address, layout, host=url.hostname, port=_port(url, address))
-    return _installed(url.scheme, address, layout)
+    return None
 
 
-def _installed(scheme: str, address: str, layout: Layout) -> Way:
+def _installed(address: str, layout: Layout) -> Way:
+    scheme = _split(address).scheme
     found = installed.way(scheme, address, layout) if scheme else None
     if found is None:
         raise _unknown(address)
