@@ -17,6 +17,7 @@ from inspect_rec.errors import LedgerError, PersonError, ReportError
 from inspect_rec.release import batch
 from inspect_rec.release.batch import Left
 from inspect_rec.release.handing import HandedOver, sign
+from inspect_rec.report import drawing
 from inspect_rec.report.make import make
 from inspect_rec.report.verify import verify
 from inspect_rec.store import Store
@@ -81,7 +82,7 @@ def drawn_ahead(_workers: int) -> Iterator[tuple[batch.Drawing, int]]:
 
     def draw(found: Any) -> batch.Drawn:
         try:
-            rendered = batch._drawn(*batch._parts(found))
+            rendered = drawing.draw(*batch._parts(found))
         except ReportError as error:
             raised = error
 
@@ -159,7 +160,7 @@ def test_a_report_that_cannot_be_drawn_costs_no_number(
             raise ReportError("no font of the report has this sign")
         return plain(entries, header, documents)
 
-    monkeypatch.setattr(batch, "make", spoils)
+    monkeypatch.setattr(drawing, "make", spoils)
     found = bench.hand_over()
     left = {f.inspection: f.why for f in found if isinstance(f, Left)}
     assert "no font" in left[spoilt]

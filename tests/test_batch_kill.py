@@ -23,8 +23,7 @@ from inspect_rec.store import Store
 from tests import batches, signing
 
 ROOT = Path(__file__).parents[1]
-COUNT = 14
-"""Enough for processes of their own to draw."""
+COUNT = 12
 KILLS = 7
 PATIENCE_S = 120
 A_REPORT_S = 0.2
@@ -50,7 +49,7 @@ def with_keys(path: Path) -> Folder:
 
 
 def program(here: Folder) -> subprocess.Popen[bytes]:
-    words = ["batch", batches.JOB, "--handover", "--person", "G-01"]
+    words = ["batch", batches.JOB, "--handover", "--workers", "2", "--person", "G-01"]
     secret = str(here.path.parent / "secret")
     return subprocess.Popen(
         [sys.executable, "-u", "-m", "inspect_rec", *words, "--shop", str(here.path),

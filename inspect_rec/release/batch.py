@@ -9,8 +9,6 @@ again: no number is used twice, and none is left out.
 from __future__ import annotations
 
 import os
-import signal
-import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -18,7 +16,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
-from multiprocessing import get_context, parent_process
+from multiprocessing import get_context
 
 from inspect_rec.config import Folder
 from inspect_rec.errors import InspectRecError, LedgerError, PersonError, StoreError
@@ -34,8 +32,7 @@ from inspect_rec.release.handing import (
 )
 from inspect_rec.release.keeping import finish
 from inspect_rec.release.opening import copy_away
-from inspect_rec.report import pdf
-from inspect_rec.report.make import make
+from inspect_rec.report import drawing, pdf
 from inspect_rec.report.record import Header
 from inspect_rec.store import Store
 
@@ -219,12 +216,12 @@ def _usual(count: int) -> int:
 def _drawing(workers: int) -> Iterator[tuple[Drawing, int]]:
     """How a report is drawn, and how many may be under way at once."""
     if not workers:
-        yield (lambda found: lambda: _drawn(*_parts(found))), 1
+        yield (lambda found: lambda: drawing.draw(*_parts(found))), 1
         return
     # Started anew, not forked: the same on every system, and no open ledger goes along.
-    pool = ProcessPoolExecutor(workers, get_context("spawn"), _begin)
+    pool = ProcessPoolExecutor(workers, get_context("spawn"), drawing.begin)
     try:
-        yield (lambda found: _waiting(pool.submit(_drawn, *_parts(found)))), workers + 1
+        yield (lambda found: _waiting(pool.submit(drawing.draw, *_parts(found)))), workers + 1
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 
@@ -234,12 +231,6 @@ _Parts = tuple[tuple[Entry, ...], Header, Mapping[str, bytes]]
 
 def _parts(found: Prepared) -> _Parts:
     return found.entries, found.header, found.documents
-
-
-def _drawn(
-    entries: tuple[Entry, ...], header: Header, documents: Mapping[str, bytes]
-) -> pdf.Rendered:
-    return make(entries, header, documents).rendered
 
 
 def _waiting(under_way: Future[pdf.Rendered]) -> Drawn:
@@ -254,17 +245,3 @@ def _waiting(under_way: Future[pdf.Rendered]) -> Drawn:
             ) from error
 
     return wait
-
-
-def _begin() -> None:
-    """A process that draws: the key that stops is for the one that signs; where that one is gone,
-    this one goes, too."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_gone, daemon=True).start()
-
-
-def _gone() -> None:
-    parent = parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)

@@ -35,10 +35,10 @@ from inspect_rec.report.batch_columns import Taken, Wanted
 from inspect_rec.report.batch_content import Column, Line, Named, Sheet
 from inspect_rec.report.batch_trend import Dot
 from inspect_rec.report.content import Bar, SignatureBlock
+from inspect_rec.report.fields import RELEASED_BY, Box
 from inspect_rec.report.make import known
 from inspect_rec.report.record import Header
 from inspect_rec.report.resulting import bar, chosen, margin, value_text
-from inspect_rec.report.sign import RELEASED_BY, Box
 from inspect_rec.report.spoken import spoken
 from inspect_rec.report.standing import Standing, State
 from report_templates import batch as template

@@ -18,9 +18,9 @@ from inspect_rec.people import Person
 from inspect_rec.report import batch, figures, pdf, printed, record, signatures
 from inspect_rec.report.batch import DIGESTS, FORMAT, LARGEST, RECORD, Made
 from inspect_rec.report.batch_content import Sheet
+from inspect_rec.report.fields import SHEET_FIELDS
 from inspect_rec.report.finding import Code, Finding, Findings
 from inspect_rec.report.record import Header
-from inspect_rec.report.sign import SHEET_FIELDS
 from inspect_rec.report.signatures import FORGED, Signed
 from report_templates import words
 

@@ -32,6 +32,17 @@ from inspect_rec.people import Role, Signer, shop_of
 from inspect_rec.report.cms import low
 from inspect_rec.report.fields import FIELDS, MEASURED_BY, RELEASED_BY, Box
 
+__all__ = [
+    "FIELDS",
+    "MEASURED_BY",
+    "RELEASED_BY",
+    "ROLE",
+    "Box",
+    "measure_sign",
+    "release_sign",
+    "sheet_sign",
+]
+
 ROLE = {MEASURED_BY: Role.MEASURES, RELEASED_BY: Role.RELEASES}
 
 MEASURED = "Measured by: the readings are mine and true."

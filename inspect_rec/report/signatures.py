@@ -31,17 +31,15 @@ from pyhanko_certvalidator import ValidationContext
 from inspect_rec.people import Role, key_id, person_of, shop_of
 from inspect_rec.report import cms, revisions
 from inspect_rec.report.cms import Flaw
+from inspect_rec.report.fields import FIELDS, MEASURED_BY, SHEET_FIELDS
 from inspect_rec.report.finding import Code, Finding
 from inspect_rec.report.sign import (
     CONCEDED,
-    FIELDS,
     MEASURED,
-    MEASURED_BY,
     NOT_RELEASED,
     RELEASED,
     ROLE,
     SHEET,
-    SHEET_FIELDS,
 )
 
 # The library logs each path that it can't build; here that is a finding, said once.
