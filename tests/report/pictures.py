@@ -47,7 +47,8 @@ def drawn(name: str, page: int) -> Image.Image:
     """A page as it looks today, in grey."""
     document = pypdfium2.PdfDocument(samples.rendered(name))
     bitmap = document[page].render(scale=DPI / 72, grayscale=True)
-    return bitmap.to_pil().convert("L")
+    picture: Image.Image = bitmap.to_pil().convert("L")
+    return picture
 
 
 def png(picture: Image.Image) -> bytes:
