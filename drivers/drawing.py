@@ -31,9 +31,11 @@ Point = tuple[float, float]
 Pair = tuple[int, str, int]
 """Group code, value, line of the file."""
 
-_CODE = re.compile(r"\s*(-?[0-9]{1,4})\s*")
-_NUMBER = re.compile(r"\s*[+-]?([0-9]{1,20}\.?[0-9]{0,20}|\.[0-9]{1,20})([eE][+-]?[0-9]{1,3})?\s*")
-_WHOLE = re.compile(r"\s*[+-]?[0-9]{1,9}\s*")
+_CODE = re.compile(r"[ \t\r]*(-?[0-9]{1,4})[ \t\r]*")
+_NUMBER = re.compile(
+    r"[ \t\r]*[+-]?([0-9]{1,20}\.?[0-9]{0,20}|\.[0-9]{1,20})([eE][+-]?[0-9]{1,3})?[ \t\r]*"
+)
+_WHOLE = re.compile(r"[ \t\r]*[+-]?[0-9]{1,9}[ \t\r]*")
 _UNITS = {1: Unit.INCH, 4: Unit.MM}
 """$INSUNITS."""
 _OTHER_UNITS = {2: "feet", 5: "cm", 6: "m", 8: "microinches", 9: "mils", 13: "um"}

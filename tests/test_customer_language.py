@@ -14,8 +14,8 @@ import pytest
 from inspect_rec import release
 from inspect_rec.config import Folder, Name
 from inspect_rec.errors import InputError
-from inspect_rec.report import pdf, record, verify
-from inspect_rec.report.finding import Code
+from inspect_rec.report import make, pdf, printed, record, verify
+from inspect_rec.report.finding import Code, Findings
 from inspect_rec.store import Store
 from tests import signing, worked
 
@@ -115,7 +115,7 @@ def test_a_german_page_under_an_english_record_is_found(here: Folder, store: Sto
     speaks(here, "de")
     data = signed(here, store)
     header, entries = record.from_bytes(pdf.attachments(data, record.LARGEST)[record.RECORD])
-    english = verify.make(entries, replace(header, language="en"))
-    findings = verify._Findings()
-    verify._pages(data, english, findings)
+    english = make.make(entries, replace(header, language="en"))
+    findings = Findings()
+    printed.pages(data, english.rendered.pdf, findings)
     assert {f.code for f in findings.found} == {Code.PRINTED}

@@ -185,6 +185,13 @@ def test_what_is_not_said_or_no_contour_is_refused(data: bytes, given: Mapping, 
         outline.contour(data, given, "a.dxf")
 
 
+def test_a_figure_with_a_control_character_is_none() -> None:
+    """Found by fuzzing: a space to a regular expression, and none to a number."""
+    data = dxf("LINE 10 0 20 0 11 1 21 0", "LINE 10 5 20 0 11 77 21 0").replace(b"77", b"7\x1c")
+    (left,) = outline.contour(data, stated(), "a.dxf").left
+    assert "figure" in str(left)
+
+
 @pytest.mark.parametrize(
     ("entity", "expected"),
     [
