@@ -228,7 +228,7 @@ def _judged(
     left = len(recording.data) - spans[-1][1]
     against = [] if share > 0.99 else [f"{1 - share:.0%} of the bytes don't"]
     if left:
-        against.append(f"the last {left} bytes end otherwise: half a frame")
+        against.append(f"bytes left over at the end, half a frame: {left}")
     found = replace(made, cuts=cuts, header=header, tail=tail, alike=share)
     return replace(found, for_=(words,), against=tuple(against))
 

@@ -45,7 +45,7 @@ def best(tried: Sequence[tuple[Port, bytes]]) -> tuple[Port, str]:
     """The settings whose bytes look best, and why, in words."""
     port, data = max(tried, key=lambda each: judged(each[1]))
     share = judged(data)
-    said = f"{share:.0%} of {len(data)} bytes are text with it; {len(tried)} settings were tried"
+    said = f"{share:.0%} of {len(data)} bytes are text with it; settings tried: {len(tried)}"
     return port, said if share != 0.9 else "its frames bear a check that holds"
 
 

@@ -97,7 +97,7 @@ def test_settings_of_a_plug_are_judged_by_the_text_that_they_give() -> None:
     assert not ports.enough(bad)
     port, said = ports.best([(Port(4800), bad), (Port(9600), good)])
     assert port == Port(9600)
-    assert "2 settings were tried" in said
+    assert "settings tried: 2" in said
     assert {(p.baud, p.bytesize) for p in ports.usual()} >= {(9600, 8), (9600, 7), (115200, 8)}
 
 
