@@ -138,7 +138,9 @@ def lint(_more: list[str]) -> int:
 def test(more: list[str]) -> int:
     """Lint, then the tests with their coverage; the benchmarks are not among them."""
     linted = lint([])
-    tested = run(tool("pytest"), "--cov", "--cov-report=term", *more)
+    # All of them in as many processes as there are processors, a file each; a choice in one.
+    shared = () if more else ("-n", "auto", "--dist", "loadscope")
+    tested = run(tool("pytest"), "--cov", "--cov-report=term", *shared, *more)
     for name, code in (("lint", linted), ("tests", tested)):
         print(f"{name}: {'good' if code == 0 else f'FAILED (exit code {code})'}")
     return linted or tested
