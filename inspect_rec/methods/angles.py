@@ -18,7 +18,7 @@ from inspect_rec.methods.base import (
     drift_row,
     step,
 )
-from inspect_rec.methods.register import Asks, Reads, Role, method
+from inspect_rec.methods.register import Asks, Reads, Role, method, newer
 
 LIPS = Role("lips", Reads.POINT, "two points of each lip, far apart", least=2)
 _LEG = Asks("leg_mm", "length of the shorter leg that the line is laid on")
@@ -109,19 +109,13 @@ def point_angle(given: Given) -> Outcome:
     return Outcome((sum(kappas),), Budget(tuple(rows), "deg"), detail=detail)
 
 
-@method(
+@newer(
     "point angle from the lips",
-    version=2,
-    roles=(LIPS,),
-    plane="image plane, each lip turned into it",
+    2,
     assumes="a lip out of the image plane reads short; the value isn't corrected by that, so it "
     "counts with its full amount to both sides",
-    refuses=("other than two lips",),
-    formula="sum of the two half angles, each from two points of its lip",
-    source="derived; version 1 counted how far such a lip is spread about its mean, and not the "
-    "mean: on a simulated machine its U held 84 of 100 values instead of 95",
-    unit="deg",
-    over_flutes=True,
+    since="counted how far such a lip is spread about its mean, and not the mean: on a simulated "
+    "machine its U held 84 of 100 values instead of 95",
 )
 def point_angle_uncorrected(given: Given) -> Outcome:
     """Included angle of a drill point, deg."""
@@ -166,18 +160,13 @@ def two_points(given: Given) -> Outcome:
     return Outcome((kappa,), Budget(rows, "deg"), detail={"leg_mm": leg})
 
 
-@method(
+@newer(
     "angle by two points",
-    version=2,
-    roles=(Role("edge", Reads.POINT, "two points of the edge, far apart", least=2),),
-    plane="image plane",
+    2,
     assumes="an edge out of the image plane reads short; the value isn't corrected by that, so it "
     "counts with its full amount to both sides",
-    refuses=("other than two points",),
-    formula="angle against the tool axis of the line through two points of the edge",
-    source="derived; version 1 counted how far such an edge is spread about its mean, and not the "
-    "mean: on a simulated machine its U held 86 of 100 values instead of 95",
-    unit="deg",
+    since="counted how far such an edge is spread about its mean, and not the mean: on a simulated "
+    "machine its U held 86 of 100 values instead of 95",
 )
 def two_points_uncorrected(given: Given) -> Outcome:
     """Angle of one edge against the tool axis, deg."""

@@ -27,30 +27,28 @@ from inspect_rec.methods.widths import AXIS, axis_row, middle_mm
 SHORTEST_JOINT_SPAN_DEG = 120.0
 """Below it a joint circle knows no more than one flute held on the axis (trade: the table of
 spans)."""
-BOTH = Role(
-    "arc",
-    Reads.POINT,
-    "points round both flutes, from side over tip to side, without indexing between",
-    least=6,
-)
-REFUSES = (
-    "flutes whose own radii differ by more than half the tolerance: one radius would hide it",
-    f"an arc below {SHORTEST_JOINT_SPAN_DEG:.0f} deg",
-    "a form of more than half the tolerance: no circle",
-)
 
 
 @method(
     "arc, two opposite flutes",
     roles=(
-        BOTH,
+        Role(
+            "arc",
+            Reads.POINT,
+            "points round both flutes, from side over tip to side, without indexing between",
+            least=6,
+        ),
         AXIS,
         RADIUS_MASTER,
     ),
     plane="image plane through the axis",
     assumes="both flutes are sighted at one index position, each on its own side of the axis; "
     + LIGHT,
-    refuses=REFUSES,
+    refuses=(
+        "flutes whose own radii differ by more than half the tolerance: one radius would hide it",
+        f"an arc below {SHORTEST_JOINT_SPAN_DEG:.0f} deg",
+        "a form of more than half the tolerance: no circle",
+    ),
     formula="least-squares circle through the points of both flutes, centre and radius free",
     source="derived; the axis gives each flute's own radius beside it",
     over_flutes=True,

@@ -7,7 +7,7 @@ does no I/O, reads no clock, and knows nothing of jobs, flutes of other tools, v
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from statistics import fmean
@@ -320,3 +320,7 @@ class Outcome:
     def value(self) -> float:
         """The value; of a profile the highest."""
         return self.values[-1]
+
+
+Evaluate = Callable[[Given], Outcome]
+"""What a method is: what it is given to what the readings became."""

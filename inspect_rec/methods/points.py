@@ -14,7 +14,7 @@ from inspect_rec.errors import InputError
 from inspect_rec.methods.angles import LIPS
 from inspect_rec.methods.base import Given, Outcome, Series
 from inspect_rec.methods.quantities import Quantity, setting, sighted, worked_out
-from inspect_rec.methods.register import Asks, Reads, Role, method
+from inspect_rec.methods.register import Asks, Reads, Role, method, newer
 from inspect_rec.methods.widths import AXIS, GREATER, SIDES, SMALLER
 
 TURNED = Asks(
@@ -204,21 +204,13 @@ def lip_heights(given: Given) -> Outcome:
     )
 
 
-@method(
+@newer(
     "lip height difference from the lips",
-    version=2,
-    roles=(LIPS, AXIS),
-    asks=(Asks("at_radius_mm", "distance from the axis at which the lips are compared"),),
-    plane="along the axis, at the stated radius",
+    2,
     assumes="each lip is straight between its two points; one out of the image plane shows them "
     "nearer to the axis than they are",
-    refuses=("the stated radius lies outside the two points of a lip", "fewer than two lips"),
-    formula="largest less smallest height of the lips at one distance from the axis, each on the "
-    "line through its two points",
-    source="derived; where the lips are sighted on one side, the place of the axis cancels as far "
-    "as they are alike; version 1 had no row for a lip out of the image plane: on a simulated "
-    "machine its U held 81 of 100 values instead of 95",
-    over_flutes=True,
+    since="had no row for a lip out of the image plane: on a simulated machine its U held 81 of "
+    "100 values instead of 95",
 )
 def lip_heights_turned(given: Given) -> Outcome:
     """Difference of the heights of the lips at one distance from the axis, mm."""

@@ -10,12 +10,12 @@ from __future__ import annotations
 import importlib
 import pkgutil
 from collections.abc import Callable, Container, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cache
 
 from inspect_rec.errors import InputError
-from inspect_rec.methods.base import Given, Outcome
+from inspect_rec.methods.base import Evaluate
 
 Where = Callable[[Mapping[str, object]], bool]
 """Of the parameters of a plan."""
@@ -109,7 +109,7 @@ class Method:
 
     name: str
     version: int
-    evaluate: Callable[[Given], Outcome]
+    evaluate: Evaluate
     roles: tuple[Role, ...]
     formula: str
     source: str
@@ -151,31 +151,72 @@ def method(  # noqa: PLR0913 - the columns of the register
     infeed: float = 1.0,
     over_flutes: bool = False,
     varies: bool = False,
-) -> Callable[[Callable[[Given], Outcome]], Callable[[Given], Outcome]]:
+) -> Callable[[Evaluate], Evaluate]:
     """Enter a function in the register under ``name`` and ``version``."""
 
-    def enter(evaluate: Callable[[Given], Outcome]) -> Callable[[Given], Outcome]:
-        if (name, version) in _REGISTER:
-            raise ValueError(f"two methods are called {name!r}, version {version}")
-        _REGISTER[name, version] = Method(
-            name=name,
-            version=version,
-            evaluate=evaluate,
-            roles=roles,
-            formula=formula,
-            source=source,
-            asks=asks,
-            plane=plane,
-            assumes=assumes,
-            refuses=refuses,
-            unit=unit,
-            infeed=infeed,
-            over_flutes=over_flutes,
-            varies=varies,
+    def enter(evaluate: Evaluate) -> Evaluate:
+        return _enter(
+            Method(
+                name=name,
+                version=version,
+                evaluate=evaluate,
+                roles=roles,
+                formula=formula,
+                source=source,
+                asks=asks,
+                plane=plane,
+                assumes=assumes,
+                refuses=refuses,
+                unit=unit,
+                infeed=infeed,
+                over_flutes=over_flutes,
+                varies=varies,
+            )
         )
-        return evaluate
 
     return enter
+
+
+def newer(
+    name: str,
+    version: int,
+    *,
+    assumes: str,
+    since: str,
+    formula: str = "",
+    role: Role | None = None,
+) -> Callable[[Evaluate], Evaluate]:
+    """Enter a function as the version after ``version - 1``, which has to be entered already: what
+    that says stays, but for what is said here.
+
+    ``since``: what was wrong with the version before, behind its source; ``formula``: what comes
+    behind its formula; ``role``: takes the place of the role of the same name.
+    """
+    before = _REGISTER[name, version - 1]
+    roles = tuple(role if role and role.name == each.name else each for each in before.roles)
+
+    def enter(evaluate: Evaluate) -> Evaluate:
+        return _enter(
+            replace(
+                before,
+                version=version,
+                evaluate=evaluate,
+                roles=roles,
+                formula=before.formula + formula,
+                source=f"{before.source}; version {version - 1} {since}",
+                assumes=assumes,
+            )
+        )
+
+    return enter
+
+
+def _enter(entry: Method) -> Evaluate:
+    key = entry.name, entry.version
+    if key in _REGISTER:
+        raise ValueError(f"two methods are called {entry.name!r}, version {entry.version}")
+    _REGISTER[key] = entry
+    return entry.evaluate
 
 
 @cache

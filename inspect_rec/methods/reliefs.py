@@ -21,7 +21,7 @@ from inspect_rec.methods.base import (
     step,
 )
 from inspect_rec.methods.quantities import Quantity, setting, sighted, worked_out
-from inspect_rec.methods.register import Asks, Reads, Role, asked_where, method, where
+from inspect_rec.methods.register import Asks, Reads, Role, asked_where, method, newer, where
 from inspect_rec.methods.widths import SIDES, width_mm
 
 DROP = Role("drop", Reads.INDICATOR, "at the edge, and down the land", least=2)
@@ -312,26 +312,13 @@ def rolled_in_plane(given: Given) -> Outcome:
     return _of_land(given, reliefs.rolled_point, roll(given))
 
 
-@method(
+@newer(
     "clearance in a stated plane from a rolled drop",
-    version=2,
-    roles=(DROP, MASTER),
-    asks=(
-        LAND,
-        EDGE_RADIUS,
-        Asks("roll_deg", "angle that the tool is rolled"),
-        WHEEL,
-        *LEVER,
-        *PLANE,
-    ),
-    plane=_STATED_PLANE,
+    2,
     assumes="the indicator stands still over the axis, and the edge starts under it; on a hollow "
     "land an edge that doesn't counts (1 + r / wheel radius) times",
-    refuses=REFUSES,
-    formula="flat land, second point at (r - h) sin p along, r - (r - h) cos p below: " + _LANDS,
-    source=DERIVED + "; version 1 let such an edge count once: on a simulated machine its U "
-    "held 94.4 of 100 values of hollow lands instead of 95.45",
-    unit="deg",
+    since="let such an edge count once: on a simulated machine its U held 94.4 of 100 values of "
+    "hollow lands instead of 95.45",
 )
 def rolled_in_plane_hollow(given: Given) -> Outcome:
     """Clearance from the drop of a tool rolled under an indicator, deg, in a stated plane."""

@@ -9,15 +9,13 @@ from functools import wraps
 
 from inspect_rec.compute.thermal import USUAL_SHARE, Body
 from inspect_rec.compute.uncertainty import Budget, Component, Distribution
-from inspect_rec.methods.base import Given, Outcome
+from inspect_rec.methods.base import Evaluate, Given, Outcome
 
 GRADIENT = "temperature gradient"
 """Influence of the shop file: how far a body's temperature may lie from where it was read, K."""
 
 CORRECTION = "to_20_um"
 """Detail of an outcome: what the correction to 20 degC added, um; absent where there is none."""
-
-Evaluate = Callable[[Given], Outcome]
 
 
 def to_20(*, master: str = "") -> Callable[[Evaluate], Evaluate]:
