@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from drivers.decoder import Alarm, Decoder
 from drivers.layout import Layout
-from drivers.replay import instant
+from drivers.replay import instant, no_constant, once
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.reading import Sighting
 
@@ -68,7 +68,7 @@ def read(raw: bytes, name: str) -> Recorded:
         if not line.strip():
             continue
         try:
-            piece = _piece(json.loads(line, object_pairs_hook=_once, parse_constant=_no_constant))
+            piece = _piece(json.loads(line, object_pairs_hook=once, parse_constant=no_constant))
             if piece is not None and pieces and _kind(piece) != _kind(pieces[0]):
                 raise ValueError("instants and seconds in one recording")
         except (ValueError, TypeError, OverflowError, RecursionError) as error:
@@ -106,17 +106,6 @@ def _piece(each: Any) -> Piece | None:
     else:
         raise TypeError('"at" is neither an instant nor seconds')
     return Piece(at, given, bytes.fromhex(each["hex"]))
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        raise ValueError("a key stands twice")
-    return found
-
-
-def _no_constant(text: str) -> float:
-    raise ValueError(f"{text} is no number")
 
 
 def decoded(recorded: Recorded, layout: Layout) -> Iterator[tuple[At, Sighting | Alarm | Run]]:

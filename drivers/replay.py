@@ -60,9 +60,7 @@ def read(text: str, name: str) -> tuple[list[Played], list[Mistake]]:
 def _line(line: str) -> Played:
     if len(line) > LONGEST_LINE:
         raise ValueError("the line is too long")
-    each = json.loads(
-        line, object_pairs_hook=_once, parse_constant=_no_constant, parse_float=Decimal
-    )
+    each = json.loads(line, object_pairs_hook=once, parse_constant=no_constant, parse_float=Decimal)
     if not isinstance(each, dict):
         raise TypeError("no object")
     at = instant(each.pop("at"))
@@ -80,12 +78,14 @@ def instant(text: str) -> datetime:
     return datetime.fromisoformat(text).astimezone(UTC)
 
 
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object whose keys stand once; raises ValueError where one stands twice."""
     found = dict(pairs)
     if len(found) != len(pairs):
         raise ValueError("a key stands twice")
     return found
 
 
-def _no_constant(text: str) -> float:
+def no_constant(text: str) -> float:
+    """NaN and infinities, which JSON has none of: raises ValueError."""
     raise ValueError(f"{text} is no number")

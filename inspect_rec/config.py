@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -24,7 +24,7 @@ from inspect_rec.people import Role
 from inspect_rec.plan import ShopFile, Strict
 from inspect_rec.report import letterhead
 from inspect_rec.report.letterhead import Letterhead
-from inspect_rec.tomltext import Place
+from inspect_rec.tomltext import texts
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -175,7 +175,7 @@ class Folder:
         source = tomltext.read(text, self.shop.name)
         left = [
             Mistake(source.where(place), value.removeprefix(FILL_IN).strip(": "), repr(FILL_IN))
-            for place, value in _texts(source.values)
+            for place, value in texts(source.values)
             if value.startswith(FILL_IN)
         ]
         if left:
@@ -272,18 +272,6 @@ def _validated(kind: type[M], values: object, source: tomltext.TomlText, what: s
         return kind.model_validate(values)
     except ValidationError as error:
         raise InputError(what, jobfile.mistakes(error, source)) from error
-
-
-def _texts(value: object, place: Place = ()) -> Iterator[tuple[Place, str]]:
-    """Every text in a parsed TOML file, with its place."""
-    if isinstance(value, str):
-        yield place, value
-    elif isinstance(value, Mapping):
-        for key, each in value.items():
-            yield from _texts(each, (*place, str(key)))
-    elif isinstance(value, list):
-        for n, each in enumerate(value):
-            yield from _texts(each, (*place, n))
 
 
 def read_letterhead(path: Path) -> Letterhead:

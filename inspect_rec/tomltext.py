@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -112,3 +112,15 @@ def _table(parts: list[str], count: dict[Place, int], *, array: bool) -> Place:
         if place in count:
             place = (*place, count[place])
     return place
+
+
+def texts(value: object, place: Place = ()) -> Iterator[tuple[Place, str]]:
+    """Every text in parsed values, with its place."""
+    if isinstance(value, str):
+        yield place, value
+    elif isinstance(value, Mapping):
+        for key, each in value.items():
+            yield from texts(each, (*place, str(key)))
+    elif isinstance(value, list):
+        for n, each in enumerate(value):
+            yield from texts(each, (*place, n))

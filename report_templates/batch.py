@@ -15,9 +15,9 @@ from inspect_rec.report.batch_content import Count, Named, Sheet
 from inspect_rec.report.content import Text, mapped
 from report_templates import batch_table, batch_trend, letter, letter_pages
 from report_templates.flow import Draw, Flow
-from report_templates.lettering import REGULAR, SEMIBOLD, fit, printable, width
+from report_templates.lettering import REGULAR, SEMIBOLD, fit, printable
 from report_templates.pen import HAIR, INK, INK2, Nowhere, Pen
-from report_templates.sheet import COLUMN, HALF, LEFT, LIVE, PAPERS, THIRD
+from report_templates.sheet import HALF, LEFT, LIVE, PAPERS, THIRD
 from report_templates.tags import Element, Tags
 
 NAME = "batch-1"
@@ -81,18 +81,7 @@ def _paginated(c: Sheet, left_out: Sequence[str]) -> list[list[Draw]]:
 
 
 def _batch(pen: Pen, c: Sheet, y: float) -> None:
-    pen.rule(y)
-    pen.heading(LEFT, y + 4, c.words["batch.batch"])
-    size = next((s for s in (26, 20, 15) if width(c.heading, SEMIBOLD, s) <= HALF), 15)
-    up = 3 if len(fit(c.heading, HALF, size, SEMIBOLD, 2, 15).lines) > 1 else 0
-    pen.fitted(LEFT - 0.3, y + 13.2 - up, c.heading, HALF, size, SEMIBOLD, INK, 2, 6, wrapped=15)
-    lines = pen.fitted(LEFT, y + 19.2, c.tool[0], HALF, 10, REGULAR, INK, 2, 4, wrapped=9)
-    base = y + 24 if lines == 1 else y + 27
-    pen.fitted(LEFT, base, c.tool[1], HALF, 8.5, REGULAR, INK2)
-    for n, (name, value) in enumerate(c.facts):
-        x, row = COLUMN[2 + n % 2], y + 4 + 8.4 * (n // 2)
-        with pen.tags.inside("P"):
-            letter.fact(pen, x, row, name, value, strong=n in (0, 2))
+    letter.subject(pen, y, c.words["batch.batch"], c.heading, c.tool, c.facts)
 
 
 def _counts(flow: Flow, c: Sheet) -> None:

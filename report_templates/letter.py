@@ -150,16 +150,27 @@ def _first(pen: Pen, c: Content) -> None:
 
 
 def _tool(pen: Pen, c: Content, y: float) -> None:
+    subject(pen, y, c.words["page.tool"], c.mark, c.tool, c.facts)
+
+
+def subject(
+    pen: Pen,
+    y: float,
+    heading: str,
+    mark: str,
+    tool: tuple[str, str],
+    facts: tuple[tuple[str, str], ...],
+) -> None:
+    """What a report or sheet is about: ``mark`` large, two lines about the tool, facts beside."""
     pen.rule(y)
-    pen.heading(LEFT, y + 4, c.words["page.tool"])
-    size = next((s for s in (26, 20, 15) if width(c.mark, SEMIBOLD, s) <= HALF), 15)
-    two = len(fit(c.mark, HALF, size, SEMIBOLD, 2, 15).lines) > 1
-    up = 3 if two else 0
-    pen.fitted(LEFT - 0.3, y + 13.2 - up, c.mark, HALF, size, SEMIBOLD, INK, 2, 6, wrapped=15)
-    lines = pen.fitted(LEFT, y + 19.2, c.tool[0], HALF, 10, REGULAR, INK, 2, 4, wrapped=9)
+    pen.heading(LEFT, y + 4, heading)
+    size = next((s for s in (26, 20, 15) if width(mark, SEMIBOLD, s) <= HALF), 15)
+    up = 3 if len(fit(mark, HALF, size, SEMIBOLD, 2, 15).lines) > 1 else 0
+    pen.fitted(LEFT - 0.3, y + 13.2 - up, mark, HALF, size, SEMIBOLD, INK, 2, 6, wrapped=15)
+    lines = pen.fitted(LEFT, y + 19.2, tool[0], HALF, 10, REGULAR, INK, 2, 4, wrapped=9)
     base = y + 24 if lines == 1 else y + 27
-    pen.fitted(LEFT, base, c.tool[1], HALF, 8.5, REGULAR, INK2)
-    for n, (name, value) in enumerate(c.facts):
+    pen.fitted(LEFT, base, tool[1], HALF, 8.5, REGULAR, INK2)
+    for n, (name, value) in enumerate(facts):
         x, row = COLUMN[2 + n % 2], y + 4 + 8.4 * (n // 2)
         with pen.tags.inside("P"):
             fact(pen, x, row, name, value, strong=n in (0, 2))

@@ -29,14 +29,7 @@ def proposed(blocks: Blocks, recording: Recording, moves: Sequence[Move], known:
     """The layout that decodes the recording. Raises Undecided."""
     made = _Made(blocks, recording, moves)
     settings = made.settings(known)
-    result = held(iter([made.draft(settings, known)]), recording, made.expected())
-    if isinstance(result, str):
-        raise Undecided(
-            f"the layout that was found doesn't decode the recording ({result})",
-            "record again for longer: hold still, move X by +10 mm, hold still",
-            settings,
-        )
-    return result
+    return held(iter([made.draft(settings, known)]), recording, made.expected(), settings)
 
 
 class _Made:

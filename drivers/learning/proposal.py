@@ -12,7 +12,7 @@ from typing import Any
 
 from drivers.decoder import Alarm, Code, Decoder
 from drivers.layout import Layout, parse
-from drivers.learning.evidence import Setting
+from drivers.learning.evidence import Setting, Undecided
 from drivers.learning.line import quoted
 from drivers.learning.recording import Recording
 from drivers.parts import Port
@@ -122,9 +122,14 @@ class Expected:
     frames: int
 
 
-def held(drafts: Iterator[Draft], recording: Recording, expected: Expected) -> Proposal | str:
-    """The first draft that loads and decodes the recording as expected; else why the last one
-    doesn't."""
+def held(
+    drafts: Iterator[Draft],
+    recording: Recording,
+    expected: Expected,
+    settings: list[Setting],
+) -> Proposal:
+    """The first draft that loads and decodes the recording as expected; raises Undecided with the
+    settings, and why the last one doesn't."""
     why = "no layout can hold what was found"
     for draft in drafts:
         text = draft.toml()
@@ -137,7 +142,11 @@ def held(drafts: Iterator[Draft], recording: Recording, expected: Expected) -> P
         if not wrong:
             return Proposal(text, layout, tuple(draft.settings))
         why = wrong
-    return why
+    raise Undecided(
+        f"the layout that was found doesn't decode the recording ({why})",
+        "record again for longer: hold still, move X by +10 mm, hold still",
+        settings,
+    )
 
 
 def decodes(layout: Layout, recording: Recording, expected: Expected) -> str:

@@ -51,14 +51,7 @@ def proposed(
         shown = ", ".join(f"{meaning.said(w)} {n} times" for w, n in faults.items())
         words = ("they stand in a frame's place or in a figure's, never in a good frame",)
         settings.append(Setting("faults", shown, words))
-    result = held(made.drafts(settings, known, list(faults)), recording, expected)
-    if isinstance(result, str):
-        raise Undecided(
-            f"the layout that was found doesn't decode the recording ({result})",
-            "record again for longer: hold still, move X by +10 mm, hold still",
-            settings,
-        )
-    return result
+    return held(made.drafts(settings, known, list(faults)), recording, expected, settings)
 
 
 class _Made:

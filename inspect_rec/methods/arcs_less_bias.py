@@ -32,6 +32,7 @@ ALIKE = (
     "light counts in full"
 )
 LESS = ", less what a radius master sighted the same way reads too large"
+TAKEN_OFF = ", bias of the master taken off."
 SINCE = (
     "let the master's bias stand within the limit of its check: on a simulated machine "
     "its U held 84 to 88 of 100 values instead of 95"
@@ -60,7 +61,7 @@ def less_bias(evaluate: Evaluate) -> Evaluate:
     def evaluated(given: Given) -> Outcome:
         return (against if "master" in given.series else alone)(given)
 
-    evaluated.__doc__ = f"{(evaluate.__doc__ or '').rstrip('.')}, bias of the master taken off."
+    evaluated.__doc__ = (evaluate.__doc__ or "").rstrip(".") + TAKEN_OFF
     return evaluated
 
 
@@ -109,7 +110,7 @@ def _check(given: Given, known: MasterBias, name: str, share: float, note: str) 
     )
 
 
-for name, version_1, assumed in (
+FIRST_VERSIONS = (
     ("arc, centre on the axis", arcs.arc_on_axis, "the centre lies on the axis; "),
     ("arc, free centre", arcs.arc_free, ""),
     (
@@ -123,7 +124,10 @@ for name, version_1, assumed in (
         ball_noses.opposite_flutes,
         "both flutes are sighted at one index position, each on its own side of the axis; ",
     ),
-):
+)
+"""Name, function, and what each assumes beside the light."""
+
+for name, version_1, assumed in FIRST_VERSIONS:
     newer(name, 2, assumes=assumed + ALIKE, since=SINCE, formula=LESS, role=MASTER)(
         less_bias(version_1)
     )

@@ -12,7 +12,7 @@ import binascii
 import hashlib
 import io
 import warnings
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field, ValidationError
@@ -166,22 +166,11 @@ def _no_logo(expected: str, found: str) -> InputError:
 def _unprintable(source: tomltext.TomlText) -> Iterator[Mistake]:
     from report_templates.lettering import printable
 
-    for place, text in _texts(source.values, ()):
+    for place, text in tomltext.texts(source.values):
         try:
             printable(text)
         except ReportError as error:
             yield Mistake(source.where(place), error.expected, error.found, error.do)
-
-
-def _texts(value: object, place: tomltext.Place) -> Iterator[tuple[tomltext.Place, str]]:
-    if isinstance(value, str):
-        yield place, value
-    elif isinstance(value, Mapping):
-        for key, each in value.items():
-            yield from _texts(each, (*place, str(key)))
-    elif isinstance(value, list):
-        for n, each in enumerate(value):
-            yield from _texts(each, (*place, n))
 
 
 def _line(lines: tuple[str, ...]) -> str:

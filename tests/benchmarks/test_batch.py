@@ -28,7 +28,7 @@ from inspect_rec.report.sign import sheet_sign
 from inspect_rec.store import Store
 from tests import batches, signing
 from tests.batches import Ledger
-from tests.benchmarks.timing import interleaved
+from tests.benchmarks.timing import interleaved, memory_mib
 
 pytestmark = pytest.mark.benchmark
 
@@ -87,12 +87,6 @@ def test_two_processes_that_draw_against_none(tmp_path: Path) -> None:
     print(f"{COUNT} reports with the start: {ratio(*whole):.2f} times as fast")
     print(f"the start is as much work as {median(start) / median(each(0, 1)):.0f} reports")
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the end")
-
-
-def memory_mib() -> float:
-    """What this process holds now (Linux)."""
-    pages = int(Path("/proc/self/statm").read_text("ascii").split()[1])
-    return pages * resource.getpagesize() / 2**20
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="reads /proc")

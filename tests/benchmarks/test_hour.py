@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import gc
 import gzip
-import resource
 import sys
 import time
 from collections import Counter
@@ -25,6 +24,7 @@ from drivers.settled import State
 from inspect_rec.capture.live import Live
 from inspect_rec.reading import Sighting
 from inspect_rec.store.journal import Journal
+from tests.benchmarks.timing import memory_mib
 
 pytestmark = [
     pytest.mark.benchmark,
@@ -57,12 +57,6 @@ LAYOUTS = {
     "IN-1": one_axis("indicator", "indicator"),
     "TH-1": one_axis("thermometer", "temperature"),
 }
-
-
-def memory_mib() -> float:
-    """What this process holds now."""
-    pages = int(Path("/proc/self/statm").read_text("ascii").split()[1])
-    return pages * resource.getpagesize() / 2**20
 
 
 def figure(n: int) -> bytes:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from statistics import median
 
 ROUNDS = 9
@@ -56,3 +57,11 @@ def interleaved(
             if turn >= 0:
                 micros[name].append(taken)
     return Timed({name: tuple(taken) for name, taken in micros.items()})
+
+
+def memory_mib() -> float:
+    """What this process holds now (Linux)."""
+    import resource  # Windows has none
+
+    pages = int(Path("/proc/self/statm").read_text("ascii").split()[1])
+    return pages * resource.getpagesize() / 2**20

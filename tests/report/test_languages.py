@@ -281,7 +281,16 @@ NAMES_ROWS = {
 }  # fmt: skip
 """Calls that name a row, and which argument the name is (the keyword name where it is -1)."""
 ROWS_OF_PIECES = {"7 diameter": {"first diameter", "last diameter"}, "turn of 7": {"turn of lip 7"}}
-RAISED = {"InputError", "ComputeError", "LedgerError", "ValueError", "method", "Role", "Asks"}
+RAISED = {
+    "InputError",
+    "ComputeError",
+    "LedgerError",
+    "ValueError",
+    "method",
+    "newer",
+    "Role",
+    "Asks",
+}
 APART = {"note", "what", "formula", "source", "refuses", "plane", "assumes"}
 """Keywords whose texts aren't reasons: what a register says is held apart, above."""
 NOT_REASONS = {
