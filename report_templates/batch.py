@@ -73,7 +73,7 @@ def _paginated(c: Sheet, left_out: Sequence[str]) -> list[list[Draw]]:
     letter_pages.texts(flow, tuple((text, HALF) for text in c.texts))
     if left_out:
         letter_pages.texts(flow, ((Text(c.words["batch.in_full"], tuple(left_out)), LIVE),))
-    flow.place(8, lambda pen, y: letter_pages.end(pen, c.words["batch.end"], y))
+    flow.close(letter_pages.END, lambda pen, y: letter_pages.end(pen, c.words["batch.end"], y))
     return flow.pages
 
 

@@ -10,6 +10,9 @@ from report_templates.sheet import BOTTOM, TOP
 
 Draw = Callable[[Pen], None]
 
+_BELOW_A_BLOCK = 3.0
+"""Of the space that each block leaves below itself, what a mark may take, mm."""
+
 
 @dataclass
 class Flow:
@@ -26,6 +29,14 @@ class Flow:
         y = self.y
         self.pages[-1].append(lambda pen: draw(pen, y))
         self.y += high
+
+    def close(self, high: float, draw: Callable[[Pen, float], None]) -> None:
+        """Put the last mark: where the page lacks a little, into the space below the last block,
+        so that no page bears it alone."""
+        lacks = self.y + high - self.bottom
+        if 0 < lacks <= _BELOW_A_BLOCK:
+            self.y -= lacks
+        self.place(high, draw)
 
     def next(self) -> None:
         """A new page."""

@@ -16,6 +16,9 @@ from report_templates.pen import HAIR, INK2, LINE, MEASURED, Pen
 from report_templates.sheet import HALF, LEFT, LIVE, PAPERS
 from report_templates.tags import Element
 
+END = 5.5
+"""Height of the mark after which nothing follows, mm."""
+
 
 def paginate(content: Content, left_out: Sequence[str] = ()) -> list[list[Draw]]:
     """What stands on each page after the first; first of all what page 1 had no room for."""
@@ -27,7 +30,7 @@ def paginate(content: Content, left_out: Sequence[str] = ()) -> list[list[Draw]]
     blocks = _blocks(flow, content)
     for name in (*content.order, *(name for name in blocks if name not in content.order)):
         blocks[name]()
-    flow.place(8, lambda pen, y: end(pen, content.words["page.end"], y))
+    flow.close(END, lambda pen, y: end(pen, content.words["page.end"], y))
     return flow.pages
 
 

@@ -31,7 +31,7 @@ def draw(canvas: Canvas, content: Measurements) -> Element:
     _facts(flow, content)
     for part in content.parts:
         _part(flow, part)
-    flow.place(8, lambda pen, y: letter_pages.end(pen, content.words["end"], y))
+    flow.close(letter_pages.END, lambda pen, y: letter_pages.end(pen, content.words["end"], y))
     pen = Pen(canvas, paper.high, tags=Tags())
     for number, page in enumerate(flow.pages, 1):
         letter.frame(pen, content, number, len(flow.pages))

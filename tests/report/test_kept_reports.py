@@ -1,6 +1,7 @@
-"""Reports of earlier versions, signed then, verify for ever: ``fixtures/reports``, never made anew.
+"""Reports of earlier versions, signed then, verify for ever: ``fixtures/reports``.
 
-A layout that changes gets a number of its own and a report beside these.
+From the first release on they are never made anew; before it a page may still change. A layout that
+changes after that gets a number of its own and a report beside these.
 """
 
 from __future__ import annotations

@@ -10,6 +10,7 @@ from dataclasses import replace
 from importlib import resources
 from importlib.resources.abc import Traversable
 from io import BytesIO
+from typing import cast
 
 import pypdfium2
 import pypdfium2.raw as pdfium
@@ -21,7 +22,9 @@ from reportlab.pdfbase.ttfonts import TTFontFile
 
 from inspect_rec.report import pdf
 from inspect_rec.report.content import Bar
-from report_templates import bars, contour, letter, lettering, sheet, sketches
+from report_templates import bars, contour, letter, letter_pages, lettering, sheet, sketches
+from report_templates.flow import Flow
+from report_templates.pen import Pen
 from tests.report import samples
 
 CUTS = [
@@ -213,6 +216,28 @@ def test_24_flutes_and_30_characteristics_flow_over_pages_with_their_heads(name:
     last = " ".join(pages[-1])
     n = len(pages)
     assert w["page.foot_right"].partition(" · ")[2].format(revision=0, page=n, pages=n) in last
+
+
+@pytest.mark.parametrize("room", [8.0, 5.5, 4.4, 2.6])
+def test_the_mark_of_the_end_stands_below_the_last_block_and_not_alone(room: float) -> None:
+    flow, placed = Flow(), list[float]()
+    flow.place(flow.whole - room, lambda _pen, _y: None)
+    flow.close(letter_pages.END, lambda _pen, y: placed.append(y))
+    assert len(flow.pages) == 1
+    flow.pages[-1][-1](cast("Pen", None))
+    assert placed == pytest.approx([min(flow.bottom - room, flow.bottom - letter_pages.END)])
+
+
+def test_a_mark_for_which_there_is_no_room_goes_to_the_next_page() -> None:
+    flow = Flow()
+    flow.place(flow.whole - 2.4, lambda _pen, _y: None)
+    flow.close(letter_pages.END, lambda _pen, _y: None)
+    assert [len(page) for page in flow.pages] == [1, 1]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_page_of_a_sample_bears_the_mark_of_the_end_alone(name: str) -> None:
+    assert len(letter_pages.paginate(samples.contents()[name])[-1]) > 1
 
 
 def test_what_page_1_has_no_room_for_stands_in_full_on_page_2() -> None:
