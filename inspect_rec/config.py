@@ -164,6 +164,10 @@ class Folder:
         """A document that came with an act, by its digest."""
         return self.path / "documents" / sha256
 
+    def picture(self, sha256: str, kind: str) -> Path:
+        """A picture of a tool, by its digest; ``kind``: ``PNG`` or ``JPEG``."""
+        return self.path / "pictures" / f"{sha256}.{kind.lower()}"
+
     def beside(self, path: str) -> str:
         """A path of station.toml: what isn't absolute begins at the shop's folder, so that it
         means the same from wherever a command is typed."""

@@ -64,6 +64,7 @@ class Kinds(StrEnum):
     SHEET_SIGNED = "batch sheet signed"
     PERSON_ADDED = "person added"
     FILE_READ = "file read"
+    PICTURE_KEPT = "picture kept"
 
 
 APART = frozenset[str](

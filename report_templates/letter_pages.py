@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from inspect_rec.report.content import Content, Profile, Profiles, Text
-from report_templates import contour, graphs, letter_table
+from report_templates import contour, graphs, letter_table, pictures
 from report_templates.flow import Draw, Flow
 from report_templates.lettering import REGULAR, SEMIBOLD, width, wrap
 from report_templates.pen import HAIR, INK2, LINE, MEASURED, Pen
@@ -53,6 +53,7 @@ def _blocks(flow: Flow, c: Content) -> dict[str, Callable[[], None]]:
 
     return {
         "profiles": profiles,
+        "pictures": lambda: pictures.block(flow, c.pictures, c.words),
         "amendment": amendment,
         "rule": lambda: texts(flow, ((rule, HALF), (conditions, 41.0), (inout, 41.0))),
         "equipment": lambda: _equipment(flow, c),

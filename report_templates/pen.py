@@ -234,10 +234,17 @@ class Pen:
         self.canvas.setFillColor(fill)
         self.canvas.rect(*self.xy(x, y + high), wide * MM, high * MM, stroke=0, fill=1)
 
-    def picture(self, image: object, x: float, y: float, wide: float, high: float) -> None:
-        """A picture from its top left."""
+    def picture(
+        self, image: object, x: float, y: float, wide: float, high: float, turn: int = 0
+    ) -> None:
+        """A picture from its top left, turned to the right by quarters, deg."""
         self._marked(artifact=True)
-        self.canvas.drawImage(image, *self.xy(x, y + high), wide * MM, high * MM)
+        w, h = (high, wide) if turn % 180 else (wide, high)
+        self.canvas.saveState()
+        self.canvas.translate(*self.xy(x + wide / 2, y + high / 2))
+        self.canvas.rotate(-turn)
+        self.canvas.drawImage(image, -w / 2 * MM, -h / 2 * MM, w * MM, h * MM)
+        self.canvas.restoreState()
 
     def _stroke(self, thick: float, colour: Color, dash: Sequence[float]) -> None:
         self._marked(artifact=True)

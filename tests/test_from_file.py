@@ -251,18 +251,3 @@ def test_what_looks_wrong_at_its_place_is_said(store: Store) -> None:
     before[5] = SIGHTINGS[3].split(";")[5]
     found = take(store, text(";".join(before), ";".join(swapped)))
     assert "side where" in found.taken[-1][2]
-
-
-def test_pictures_are_named_with_their_size_once(store: Store) -> None:
-    source = Source("tip.png", "2" * 64, 900, "picture")
-    entry = from_file.kept_picture(store, I2, "G-01", source, (640, 480), AT)
-    assert entry.body["picture"] == {"width": 640, "height": 480}
-    assert "mapping" not in entry.body
-    with pytest.raises(InputError, match="taken before"):
-        from_file.kept_picture(store, I2, "G-01", source, (640, 480), AT)
-
-
-def test_what_was_read_of_a_file_changes_no_signature(store: Store) -> None:
-    before = fold(store.entries(I2), I2).digest
-    from_file.kept_picture(store, I2, "G-01", Source("a", "2" * 64, 9, "picture"), (6, 4), AT)
-    assert fold(store.entries(I2), I2).digest == before

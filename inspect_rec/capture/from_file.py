@@ -27,6 +27,7 @@ from inspect_rec.units import Unit, to_mm
 
 MOST_SAID = 100
 """Mistakes and refusals that the entry of a file keeps in words; the rest are counted."""
+NAMING_A_FILE = (Kinds.FILE_READ, Kinds.PICTURE_KEPT)
 _SLIDES = ("X", "Z")
 
 
@@ -62,11 +63,11 @@ class Known:
 
 
 def known(entries: Iterable[Entry]) -> Known:
-    """Which files and rows were read already, of entries of the kind "file read"."""
+    """Which files and rows were read already, of entries that name a file."""
     files: dict[str, Entry] = {}
     rows: set[str] = set()
     for entry in entries:
-        if entry.kind == Kinds.FILE_READ:
+        if entry.kind in NAMING_A_FILE:
             files.setdefault(str(entry.body["file"]["digest"]), entry)
             rows.update(str(row["digest"]) for row in entry.body.get("rows", []))
     return Known(files, frozenset(rows))
@@ -117,7 +118,7 @@ class FromFile:
 
     def __init__(self, store: Store, inspection: str, person: str, source: Source) -> None:
         """Raises LedgerError where the job isn't open."""
-        self._known = known(store.entries(kinds=[Kinds.FILE_READ]))
+        self._known = known(store.entries(kinds=NAMING_A_FILE))
         self._batch = Batch(store, inspection, person)
         self._now = self._batch.fold()
         self.source, self.id = source, inspection
@@ -263,17 +264,6 @@ class FromFile:
         self._now = self._batch.fold()
         said = doubt.taken(self._now.record, step.place) if slides else ""
         return row, step.place, said.removeprefix("Taken").removeprefix(". ")
-
-
-def kept_picture(
-    store: Store, inspection: str, person: str, source: Source, size: tuple[int, int], at: datetime
-) -> Entry:
-    """The entry of a picture that was put beside the ledger. Raises InputError where it was
-    before."""
-    FromFile(store, inspection, person, source).once()
-    more = {"width": size[0], "height": size[1]}
-    body = {"inspection": inspection, **source.body(), "picture": more}
-    return store.append(at, person, Kinds.FILE_READ, body)
 
 
 def _wanted(row: Row, step: Step) -> list[Reading]:

@@ -157,6 +157,7 @@ class _Player:
         from inspect_rec import jobfile
 
         self.store, self.folder, self.signers, self.out = store, folder, signers, out
+        self.fixtures = fixtures
         text = (fixtures / "worked" / f"{name}.toml").read_text(encoding="utf-8")
         self.job = jobfile.parse_job(text, folder.read_shop(), f"{name}.toml")
         path = fixtures / "recordings" / f"{name}.jsonl"
@@ -234,6 +235,19 @@ class _Player:
         elif act == "received":
             body = {"job": self.job.job.number, "tool": self.mark, "state": each["state"]}
             self._said(capture.event(self.now, act, body))
+            self._picture(str(each["state"]))
+
+    def _picture(self, state: str) -> None:
+        """The tool as it came, where the job has a picture of it."""
+        from inspect_rec.cli.importing import About, Taker, keep_picture, opened
+
+        path = self.fixtures / "worked" / f"{self.job.job.number.lower()}-received.jpg"
+        if not path.is_file():
+            return
+        taker = Taker(self.folder, self.capture.id, "G-01", None, About(0, state))
+        with opened(path) as found:
+            keep_picture(self.store, taker, taker.source(found, "picture"), found, self.now)
+        self.capture = Capture(self.store, self.capture.id, "G-01", self.layout)
 
     def _ground(self, each: Mapping[str, Any]) -> None:
         """What is left to grind shows before the cut; the cut voids what was final."""

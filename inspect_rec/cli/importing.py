@@ -101,6 +101,15 @@ def command(
     still: float = typer.Option(
         2.0, "--still", metavar="SECONDS", help="A file is complete when it stood still so long."
     ),
+    flute: int = typer.Option(
+        0, "--flute", min=0, metavar="NUMBER", help="Which a picture shows.", show_default=False
+    ),
+    words: str = typer.Option(
+        "", "--words", metavar="TEXT", help="What a picture shows.", show_default=False
+    ),
+    keep_only: bool = typer.Option(
+        False, "--keep-only", help="Keep a picture with the tool, not on its report."
+    ),
     once: bool = typer.Option(
         False, "--once", help="Leave the folder when no file waits in it any more."
     ),
@@ -134,12 +143,14 @@ def command(
 
         folder = asking.shop(shop)
         who = asking.known_person(folder, person)
-        watching.run(watch, folder, Taker(folder, inspection, who, given), still_s=still, once=once)
+        taker = Taker(folder, inspection, who, given, About(flute, words, not keep_only))
+        watching.run(watch, folder, taker, still_s=still, once=once)
         return
     with opened(file or Path()) as found:
         if inspection:
             folder = asking.shop(shop)
-            taker = Taker(folder, inspection, asking.known_person(folder, person), given)
+            who = asking.known_person(folder, person)
+            taker = Taker(folder, inspection, who, given, About(flute, words, not keep_only))
             told = taker.take(found)
         else:
             told = _shown(found, given)
@@ -253,6 +264,15 @@ def _left(rows: Rows, each: Iterator[Row]) -> int:
 
 
 @dataclass(frozen=True, slots=True)
+class About:
+    """What the person says of a picture."""
+
+    flute: int = 0
+    words: str = ""
+    on_report: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Taker:
     """Takes files for one tool."""
 
@@ -260,6 +280,7 @@ class Taker:
     inspection: str
     person: str
     given: Given | None
+    about: About = About()
 
     def take(self, found: Opened) -> dict[str, Any]:
         """Take a file's good rows, or keep a picture; InputError where nothing of it is new."""
@@ -267,11 +288,11 @@ class Taker:
         from inspect_rec.store import Store
 
         kind = _kind(found, self.given)
-        source = self._source(found, kind)
+        source = self.source(found, kind)
         told: dict[str, Any] = {"file": found.name, "what": kind, "digest": found.digest}
         with Store.open(self.folder.ledger) as store:
             if kind == "picture":
-                return told | self._keep(store, source, found)
+                return told | keep_picture(store, self, source, found, asking.now())
             if self.given is None or kind == "contour":
                 raise InputError(
                     "a drawing is no reading",
@@ -288,28 +309,36 @@ class Taker:
         yield from rows
         found.unchanged()
 
-    def _source(self, found: Opened, kind: str) -> Source:
+    def source(self, found: Opened, kind: str) -> Source:
+        """What an entry says of the file."""
         from inspect_rec.capture.from_file import Source
 
         stated = (self.given.mapping.name, self.given.digest) if self.given else ("", "")
         return Source(found.name, found.digest, found.size, kind, *stated)
 
-    def _keep(self, store: Store, source: Source, found: Opened) -> dict[str, Any]:
-        """A picture beside the ledger, by its digest, before the entry that names it."""
-        from inspect_rec.capture.from_file import FromFile, kept_picture
-        from inspect_rec.config import write_whole
 
-        picture = _picture(found)
-        FromFile(store, self.inspection, self.person, source).once()
-        found.stream.seek(0)
-        data = found.stream.read()
-        if hashlib.sha256(data).hexdigest() != source.digest:
-            found.unchanged()
-        kept = self.folder.path / "pictures" / f"{source.digest}.{picture.kind.lower()}"
-        write_whole(kept, data)
-        size = (picture.width, picture.height)
-        entry = kept_picture(store, self.inspection, self.person, source, size, asking.now())
-        return {"kind": picture.kind, "width": size[0], "height": size[1], "entry": entry.seq}
+def keep_picture(
+    store: Store, taker: Taker, source: Source, found: Opened, at: datetime
+) -> dict[str, Any]:
+    """A picture beside the ledger, by its digest, before the entry that names it."""
+    from inspect_rec.capture import pictures
+    from inspect_rec.config import write_whole
+    from inspect_rec.report import picturing
+
+    picture, about = _picture(found), taker.about
+    pictures.fitting(store, taker.inspection, source, about.flute, on_report=about.on_report)
+    found.stream.seek(0)
+    data = found.stream.read()
+    if hashlib.sha256(data).hexdigest() != source.digest:
+        found.unchanged()
+    if about.on_report:
+        picturing.printable(data, found.name)
+    write_whole(taker.folder.picture(source.digest, picture.kind), data)
+    size = picture.kind, picture.width, picture.height
+    shown = pictures.Shown(*size, about.flute, about.words, about.on_report)
+    entry = pictures.keep(store, taker.inspection, taker.person, source, shown, at)
+    of_file = dict(zip(("kind", "width", "height"), size, strict=True))
+    return {**of_file, "on_report": about.on_report, "entry": entry.seq}
 
 
 def _told(intake: Intake) -> dict[str, Any]:
@@ -352,7 +381,8 @@ def _print(told: dict[str, Any], *, as_json: bool) -> None:
     if "elements" in told:
         _print_contour(told)
     elif "width" in told:
-        kept = "; kept with the tool" if told.get("entry") else ""
+        where = "and on its report" if told.get("on_report") else "not on its report"
+        kept = f"; kept with the tool, {where}: entry {told['entry']}" if "entry" in told else ""
         typer.echo(f"{told['file']}: {told['kind']}, {told['width']} by {told['height']}{kept}")
     else:
         _print_rows(told)

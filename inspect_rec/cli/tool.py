@@ -124,12 +124,12 @@ def ground(
 
 def strike(
     inspection: str = asking.INSPECTION,
-    seq: int = typer.Argument(..., metavar="NUMBER", help="Of the reading's entry."),
+    seq: int = typer.Argument(..., metavar="NUMBER", help="Of its entry."),
     reason: str = typer.Option(..., "--reason", metavar="TEXT", help="Why it doesn't count."),
     person: str = asking.PERSON,
     shop: str | None = asking.SHOP,
 ) -> None:
-    """Strike out a reading; it stays visible with who and why.
+    """Strike out a reading, or a picture; it stays visible with who and why.
 
     Example: inspect-rec strike I1/QF-0417 57 --reason "film" --person G-01
     """
@@ -141,16 +141,17 @@ def strike(
         station = store.station
         record = _fold(store, inspection).record
         kinds = [e.kind for e in store.entries(inspection) if e.seq == seq]
-    if kinds != ["reading"]:
+    if kinds not in (["reading"], ["picture kept"]):
         raise InputError(
-            "there is no such reading",
-            expected=f"the entry of a reading of {inspection}",
+            "there is no such reading or picture",
+            expected=f"the entry of one of {inspection}",
             found=f"{station} {seq}: {', '.join(kinds) or 'none of its entries'}",
         )
-    if (why := record.void.get((station, seq))) is not None:
+    struck = {p.ref: "struck out" for p in record.pictures if p.struck}
+    if (why := (record.void | struck).get((station, seq))) is not None:
         raise InputError(
-            "the reading doesn't count as it is",
-            expected="a reading that stands",
+            "it doesn't count as it is",
+            expected="a reading or picture that stands",
             found=f"{station} {seq}: {why}",
         )
     body = {"entry": {"station": station, "seq": seq}, "reason": reason}

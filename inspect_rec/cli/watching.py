@@ -121,12 +121,11 @@ class Watch:
 
     def _entry(self, digest: str) -> Entry | None:
         """The entry by which the ledger knows a file; None where it doesn't."""
-        from inspect_rec.capture.from_file import known
-        from inspect_rec.ledger import Kinds
+        from inspect_rec.capture.from_file import NAMING_A_FILE, known
         from inspect_rec.store import Store
 
         with Store.open(self.folder.ledger) as store:
-            return known(store.entries(kinds=[Kinds.FILE_READ])).files.get(digest)
+            return known(store.entries(kinds=NAMING_A_FILE)).files.get(digest)
 
     def _move(self, file: Path, folder: str, digest: str, reason: str) -> None:
         """The reason first, so that a file that lies there always has it beside it."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
@@ -110,11 +110,27 @@ class Round:
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A file that came with an act: its name, and what it is known by."""
+    """A file that came with an act: its name, and what it is known by. ``picture``: ``PNG`` or
+    ``JPEG`` where it is one that stands on the report."""
 
     name: str
     sha256: str
     size: int
+    picture: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture of the tool that stands on its report: of which edge (0 = of none), and what it
+    shows. ``struck``: why it was struck out; empty while it stands."""
+
+    ref: Ref
+    at: datetime.datetime
+    document: Document
+    flute: int
+    words: str
+    person: str
+    struck: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +166,7 @@ class Record:
     cuts: list[Cut] = field(default_factory=list)
     rounds: list[Round] = field(default_factory=list)
     concessions: list[Concession] = field(default_factory=list)
+    pictures: list[Picture] = field(default_factory=list)
     clamped: str = ""
     state: str = ""
     received: datetime.datetime | None = None
@@ -252,13 +269,18 @@ def figures_of(taken: Iterable[Mapping[str, str]], set_up: SetUp) -> dict[str, D
 
 def _struck_out(found: Record, entry: Entry) -> None:
     ref = (entry.body["entry"]["station"], entry.body["entry"]["seq"])
+    reason = str(entry.body.get("reason", ""))
+    if any(p.ref == ref for p in found.pictures):
+        found.pictures = [
+            replace(p, struck=reason or "–") if p.ref == ref else p for p in found.pictures
+        ]
+        return
     reading = next((r for r in found.readings if r.ref == ref), None)
     if reading is None:
         raise LedgerError(
             "a strike-out names no reading of this tool", where=f"{entry.station} {entry.seq}"
         )
     found.void[ref] = "struck out"
-    reason = str(entry.body.get("reason", ""))
     found.struck.append(StruckOut(reading, entry.person, reason, entry.at))
 
 
@@ -319,6 +341,23 @@ def _concession(found: Record, entry: Entry) -> None:
     )
 
 
+def _picture(found: Record, entry: Entry) -> None:
+    file, shown = entry.body["file"], entry.body["picture"]
+    document = Document(
+        str(file["name"]), str(file["digest"]), int(file["size"]), str(shown["kind"])
+    )
+    found.pictures.append(
+        Picture(
+            (entry.station, entry.seq),
+            entry.at,
+            document,
+            int(shown.get("flute", 0)),
+            str(shown.get("words", "")),
+            entry.person,
+        )
+    )
+
+
 def _revision(found: Record, entry: Entry) -> None:
     found.revision = str(entry.body["to"])
 
@@ -332,5 +371,6 @@ _READ = {
     "ground again": _ground,
     "measure again": _measure_again,
     "concession": _concession,
+    "picture kept": _picture,
     "drawing revision changed": _revision,
 }

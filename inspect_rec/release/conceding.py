@@ -95,11 +95,13 @@ def _kept(folder: Folder, path: Path) -> dict[str, Any]:
 def documents_of(
     folder: Folder, entries: tuple[Entry, ...], inspection_id: str
 ) -> dict[str, bytes]:
-    """The documents of a tool's concessions, by the names under which they are attached. Raises
+    """The documents and pictures of a tool, by the names under which they are attached. Raises
     ReportError for one that isn't there any more or isn't the one."""
     found = {}
     for name, document in documents.named(entries, inspection_id).items():
         path = folder.document(document.sha256)
+        if document.picture:
+            path = folder.picture(document.sha256, document.picture)
         data = read_whole(path) if path.is_file() else None
         found[name] = documents.checked(document, data)
     return found

@@ -43,6 +43,13 @@ def _again(body: Mapping[str, Any], inspection: Inspection, w: Words) -> str:
     )
 
 
+def _picture(body: Mapping[str, Any], inspection: Inspection, w: Words) -> str:
+    flute, words = int(body["picture"].get("flute", 0)), str(body["picture"].get("words", ""))
+    edge = f"{w[f'edge.{inspection.tool.edge_word}']} {flute}" if flute else ""
+    digest = f"SHA-256 {body['file']['digest'][:16]}…"
+    return ", ".join(x for x in (edge, words, str(body["file"]["name"]), digest) if x)
+
+
 def _opened(body: Mapping[str, Any], _inspection: Inspection, _w: Words) -> str:
     return str(body["job"])
 
@@ -64,4 +71,5 @@ _SAID = {
     "ground again": _ground,
     "measure again": _again,
     "job opened": _opened,
+    "picture kept": _picture,
 }

@@ -195,6 +195,15 @@ class Text:
 
 
 @dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture, PNG or JPEG, as its file is; what it shows, and where it comes from."""
+
+    data: bytes
+    title: str
+    about: str
+
+
+@dataclass(frozen=True, slots=True)
 class Table:
     """Rows of words under heads; the heads say how many columns there are."""
 
@@ -252,6 +261,7 @@ class Content:
     """What the shop states on each of its reports."""
     order: tuple[str, ...] = ()
     """Blocks after the table in the order of the shop; those not named follow as always."""
+    pictures: tuple[Picture, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,5 @@
-"""Documents that belong to a report's entries, such as a customer's concession, attached to it.
+"""Documents that belong to a report's entries, attached to it: of a customer's concession, and
+pictures of the tool.
 
 An entry holds a document's name, size and SHA-256; the bytes lie beside the ledger and go into the
 report, so that whoever has the report has them, too.
@@ -11,23 +12,40 @@ import re
 from collections.abc import Mapping
 
 from inspect_rec.errors import ReportError
-from inspect_rec.inspection.kept import Document, record
+from inspect_rec.inspection.kept import Document, Picture, Record, record
 from inspect_rec.ledger import Entry
 from inspect_rec.report.pdf import Attachment
 
 LARGEST = 10 * 1024 * 1024
 """Bytes of one document."""
-_MIME = {".pdf": "application/pdf", ".png": "image/png", ".jpg": "image/jpeg", ".txt": "text/plain"}
+_MIME = {
+    ".pdf": "application/pdf",
+    ".png": "image/png",
+    ".jpg": "image/jpeg",
+    ".jpeg": "image/jpeg",
+    ".txt": "text/plain",
+}
 _OTHER = "application/octet-stream"
 
 
 def named(entries: tuple[Entry, ...], inspection: str) -> dict[str, Document]:
-    """The documents of a tool's concessions, by the names under which they are attached."""
+    """The documents of a tool's concessions, and its pictures that weren't struck out, by the names
+    under which they are attached."""
+    found = record(entries, inspection)
     return {
-        _safe(f"concession {c.number} {c.document.name}"): c.document
-        for c in record(entries, inspection).concessions
-        if c.document is not None
+        **{
+            _safe(f"concession {c.number} {c.document.name}"): c.document
+            for c in found.concessions
+            if c.document is not None
+        },
+        **{name: p.document for name, p in pictures(found).items()},
     }
+
+
+def pictures(found: Record) -> dict[str, Picture]:
+    """The pictures that stand on a tool's report, by the names under which they are attached."""
+    standing = (p for p in found.pictures if not p.struck)
+    return {_safe(f"picture {n} {p.document.name}"): p for n, p in enumerate(standing, 1)}
 
 
 def _safe(name: str) -> str:
@@ -55,5 +73,6 @@ def attached(
         suffix = re.search(r"\.\w+$", name.lower())
         mime = _MIME.get(suffix[0], _OTHER) if suffix else _OTHER
         data = checked(document, given.get(name))
-        found[name] = Attachment(data, mime, "Supplement", "document of a concession")
+        about = "picture of the tool" if document.picture else "document of a concession"
+        found[name] = Attachment(data, mime, "Supplement", about)
     return found

@@ -10,8 +10,6 @@ from __future__ import annotations
 import base64
 import binascii
 import hashlib
-import io
-import warnings
 from collections.abc import Callable, Iterator
 from typing import Annotated, Any, Literal
 
@@ -21,15 +19,21 @@ from inspect_rec import jobfile, tomltext
 from inspect_rec.errors import InputError, Mistake, ReportError
 from inspect_rec.plan import Strict
 from inspect_rec.plan.stated import Name, one_line
+from inspect_rec.report import images
 
 FILE = "letterhead.toml"
 LARGEST, LARGEST_SIDE = 200_000, 2000
 """Bytes of a logo, and pixels of its longer side."""
-_FORMATS = {"PNG": ("RGB", "RGBA", "L", "LA", "P", "1", "I", "I;16"), "JPEG": ("RGB", "L")}
-"""Kinds of pictures and their colours: others, such as CMYK, would need a profile of their own."""
 
 Block = Literal[
-    "profiles", "amendment", "rule", "equipment", "method", "supplied", "own statements"
+    "profiles",
+    "pictures",
+    "amendment",
+    "rule",
+    "equipment",
+    "method",
+    "supplied",
+    "own statements",
 ]
 _Paragraph = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(one_line)]
 
@@ -132,26 +136,8 @@ def logo_of(data: bytes) -> Logo:
     whole PNG or JPEG in colours that can be printed without a profile."""
     if len(data) > LARGEST:
         raise _no_logo(f"at most {LARGEST // 1000} kB", f"{-(-len(data) // 1000)} kB")
-    _look(data)
+    images.look(data, LARGEST_SIDE, _no_logo)
     return Logo(sha256=hashlib.sha256(data).hexdigest(), base64=base64.b64encode(data).decode())
-
-
-def _look(data: bytes) -> None:
-    from PIL import Image
-
-    try:
-        with (
-            warnings.catch_warnings(action="error"),
-            Image.open(io.BytesIO(data), formats=tuple(_FORMATS)) as picture,
-        ):
-            longest, mode, kind = max(picture.size), picture.mode, str(picture.format)
-            if longest > LARGEST_SIDE:
-                raise _no_logo(f"at most {LARGEST_SIDE} pixels a side", f"{longest} pixels")
-            if mode not in _FORMATS[kind]:
-                raise _no_logo("RGB or grey", f"{kind}, {mode}")
-            picture.load()
-    except (OSError, ValueError, SyntaxError, Warning, Image.DecompressionBombError) as error:
-        raise _no_logo("a whole PNG or JPEG picture", str(error)[:80]) from error
 
 
 def _no_logo(expected: str, found: str) -> InputError:

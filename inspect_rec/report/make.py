@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from inspect_rec import ledger
 from inspect_rec.errors import ReportError
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry
-from inspect_rec.report import content, documents, pdf, record, saying
+from inspect_rec.report import content, documents, pdf, picturing, record, saying
 from inspect_rec.report.record import Header
-from report_templates import languages, letter
+from report_templates import languages, letter, words
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,8 @@ def make(
     """
     known(header, letter.NAME)
     inspection = fold(entries, header.inspection)
-    said = saying.of(inspection, header)
+    pictures = picturing.of(inspection, given, words(header.language))
+    said = replace(saying.of(inspection, header), pictures=pictures)
     attachments = {
         record.RECORD: pdf.Attachment(
             record.to_bytes(header, entries), "application/json", "Source", "raw readings"

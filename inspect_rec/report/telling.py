@@ -307,6 +307,10 @@ def _struck(inspection: Inspection, w: Words) -> Iterable[str]:
         flute = f", {edge_word(inspection, w)} {place.flute}" if place.flute else ""
         what = f"{w.told('text', place.feature)}{flute}, {w.told('text', place.mark)}"
         yield w["texts.struck_one"].format(what=what, at=f"{s.at:%H:%M} UTC", reason=s.reason)
+    for picture in record.pictures:
+        if picture.struck:
+            name, digest = picture.document.name, picture.document.sha256[:16]
+            yield w["texts.struck_picture"].format(name=name, digest=digest, reason=picture.struck)
     for cut in record.cuts:
         key = "texts.cut_one" if cut.flute else "texts.cut_all"
         yield w[key].format(

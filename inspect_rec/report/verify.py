@@ -80,6 +80,7 @@ def verify(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Veri
         return Verification(tuple(said.found), header, None, entries, checked.signed)
     _readings(made, readings, said)
     printed.pages(data, made.rendered.pdf, said)
+    printed.pictures(data, made.rendered.pdf, said)
     _persons(header, made.inspection, checked.signed, said)
     _decided(made.inspection, checked.signed, said)
     _stamps(data, header, checked.signed, said)

@@ -174,20 +174,48 @@ def test_a_drawing_gives_the_elements_for_the_job_file(folder: Folder, tmp_path:
             "--shop", folder.path)  # fmt: skip
 
 
-def test_a_picture_is_kept_as_it_is_with_its_digest(folder: Folder, tmp_path: Path) -> None:
+def drawn(path: Path) -> bytes:
     out = io.BytesIO()
     Image.new("RGB", (7, 5), "white").save(out, "PNG")
+    path.write_bytes(out.getvalue())
+    return out.getvalue()
+
+
+def test_a_picture_is_kept_as_it_is_with_its_digest(folder: Folder, tmp_path: Path) -> None:
     file = tmp_path / "tip.png"
-    file.write_bytes(out.getvalue())
+    data = drawn(file)
     assert run(file).stdout == "tip.png: PNG, 7 by 5\n"
     words = (file, "--inspection", MARK, "--person", "G-01", "--shop", folder.path)
-    assert run(*words).stdout == "tip.png: PNG, 7 by 5; kept with the tool\n"
+    shown = run(*words, "--flute", 2, "--words", "as it came").stdout
+    assert shown.startswith("tip.png: PNG, 7 by 5; kept with the tool, and on its report: entry ")
     with Store.open(folder.ledger) as store:
-        (entry,) = store.entries(kinds=["file read"])
+        (entry,) = store.entries(kinds=["picture kept"])
+    assert (entry.body["picture"]["flute"], entry.body["picture"]["words"]) == (2, "as it came")
     kept = folder.path / "pictures" / f"{entry.body['file']['digest']}.png"
-    assert kept.read_bytes() == out.getvalue()
-    with pytest.raises(InputError, match="taken before"):
+    assert kept.read_bytes() == data
+    with pytest.raises(InputError, match="kept already"):
         run(*words)
+
+
+def test_a_picture_may_be_kept_beside_the_report(folder: Folder, tmp_path: Path) -> None:
+    file = tmp_path / "tip.png"
+    drawn(file)
+    words = (file, "--inspection", MARK, "--person", "G-01", "--shop", folder.path, "--keep-only")
+    assert "not on its report" in run(*words).stdout
+    with Store.open(folder.ledger) as store:
+        assert [e.kind for e in store.entries(kinds=["picture kept", "file read"])] == ["file read"]
+
+
+def test_a_picture_can_be_struck_out_once(folder: Folder, tmp_path: Path) -> None:
+    file = tmp_path / "tip.png"
+    drawn(file)
+    whose = ("--person", "G-01", "--shop", str(folder.path))
+    seq = told(file, "--inspection", MARK, *whose)["entry"]
+    strike = ["strike", MARK, str(seq), "--reason", "another tool", *whose]
+    assert RUN.invoke(cli.app, strike).exit_code == 0
+    again = RUN.invoke(cli.app, strike)
+    assert isinstance(again.exception, InputError)
+    assert "struck out" in again.exception.found
 
 
 def test_a_file_that_is_too_large_is_not_opened(

@@ -20,7 +20,7 @@ from inspect_rec.people import key_id
 from inspect_rec.report import figures, letterhead, make, pdf, record, sign
 from inspect_rec.report.letterhead import Block
 from inspect_rec.report.verify import verify
-from report_templates import letter, sheet
+from report_templates import letter, pictures, sheet
 from report_templates import letterhead as drawing
 from report_templates.lettering import MM
 from tests import signing, worked
@@ -146,7 +146,7 @@ def test_a_picture_that_cant_be_printed_is_refused(data: bytes, told: str) -> No
 
 @pytest.mark.parametrize("size", [(640, 160), (100, 900), (1900, 20), (3, 3)])
 def test_a_logo_stays_in_its_room_and_isnt_stretched(size: tuple[int, int]) -> None:
-    wide, high = drawing.room(*size)
+    wide, high = pictures.room(size, drawing.WIDE, drawing.HIGH)
     assert wide <= drawing.WIDE + 1e-9
     assert high <= drawing.HIGH + 1e-9
     assert wide / high == pytest.approx(size[0] / size[1])

@@ -1,0 +1,86 @@
+"""The use case of a picture: kept with a tool, and on its report unless that isn't wanted.
+
+Opens nothing and knows no clock; the picture lies beside the ledger before its entry is made.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from inspect_rec.capture.from_file import Source
+from inspect_rec.errors import InputError
+from inspect_rec.inspection import Inspection, fold
+from inspect_rec.ledger import Entry, Kinds
+from inspect_rec.report.writable import writable
+from inspect_rec.store import Store
+
+MOST = 8
+"""Pictures on one report: people look at a few."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a picture is and shows. ``kind``: ``PNG`` or ``JPEG``; ``width``, ``height`` in pixels;
+    ``flute`` 0 = of no one edge; ``on_report``: else it is only kept."""
+
+    kind: str
+    width: int
+    height: int
+    flute: int = 0
+    words: str = ""
+    on_report: bool = True
+
+
+def fitting(
+    store: Store, inspection_id: str, source: Source, flute: int, *, on_report: bool = True
+) -> Inspection:
+    """The tool that a picture may be kept with. Raises InputError where it is there already, names
+    an edge that the tool hasn't, or would be one too many on its report; LedgerError where the
+    job isn't open."""
+    inspection = fold(store.entries(inspection_id), inspection_id)
+    for entry in store.entries(inspection_id, kinds=(Kinds.FILE_READ, Kinds.PICTURE_KEPT)):
+        if str(entry.body["file"]["digest"]) == source.digest and not _struck(inspection, entry):
+            raise InputError(
+                "the picture is kept already",
+                expected="a picture that isn't with this tool yet",
+                found=f"entry {entry.station} {entry.seq}",
+                where=source.name,
+            )
+    tool = inspection.tool
+    if not 0 <= flute <= tool.edges:
+        raise InputError(
+            f"no such {tool.edge_word}", expected=f"1 to {tool.edges}", found=str(flute)
+        )
+    standing = [p for p in inspection.record.pictures if not p.struck]
+    if on_report and len(standing) >= MOST:
+        raise InputError(
+            "there is no room for another picture on the report",
+            expected=f"at most {MOST}",
+            found=str(len(standing) + 1),
+            where=source.name,
+            do="Strike one out, or keep this one with --keep-only",
+        )
+    return inspection
+
+
+def _struck(inspection: Inspection, entry: Entry) -> bool:
+    ref = (entry.station, entry.seq)
+    return any(p.ref == ref and p.struck for p in inspection.record.pictures)
+
+
+def keep(
+    store: Store, inspection_id: str, person: str, source: Source, shown: Shown, at: datetime
+) -> Entry:
+    """The entry of a picture that was put beside the ledger. Raises what ``fitting`` raises."""
+    fitting(store, inspection_id, source, shown.flute, on_report=shown.on_report)
+    picture = {
+        "kind": shown.kind,
+        "width": shown.width,
+        "height": shown.height,
+        **({"flute": shown.flute} if shown.flute else {}),
+        **({"words": shown.words} if shown.words else {}),
+    }
+    body = {"inspection": inspection_id, **source.body(), "picture": picture}
+    kind = Kinds.PICTURE_KEPT if shown.on_report else Kinds.FILE_READ
+    return store.append(at, person, kind, writable(body))
