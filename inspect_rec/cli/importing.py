@@ -6,7 +6,6 @@ Reads files and the clock; what a file means is the drivers' business, what is t
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import stat
 from collections.abc import Iterator
@@ -19,7 +18,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 import typer
 
-from inspect_rec.cli import asking
+from inspect_rec.cli import asking, imported
 from inspect_rec.errors import InputError, Mistake
 
 if TYPE_CHECKING:
@@ -38,8 +37,6 @@ if TYPE_CHECKING:
 
 LARGEST = 256 * 1024 * 1024
 """Bytes of any file."""
-SHOWN = 100
-"""Rows that are printed; with --json a hundred times as many."""
 WRONG = 2
 """Exit code where a row is wrong, or wasn't taken."""
 
@@ -155,7 +152,7 @@ def command(
         else:
             told = _shown(found, given)
             found.unchanged()
-    _print(told, as_json=as_json)
+    imported.say(told, as_json=as_json)
     if told.get("mistakes"):
         raise typer.Exit(WRONG)
 
@@ -246,7 +243,7 @@ def _shown(found: Opened, given: Given | None) -> dict[str, Any]:
         return told | more
     rows = _rows(found, given.mapping)
     each = iter(rows)
-    first = [_row(row) for row in islice(each, 100 * SHOWN)]
+    first = [_row(row) for row in islice(each, 100 * imported.SHOWN)]
     count = len(first) + _left(rows, each)
     return told | {"count": count, "rows": first, "mistakes": list(map(_mistake, rows.mistakes))}
 
@@ -354,9 +351,6 @@ def _told(intake: Intake) -> dict[str, Any]:
     }
 
 
-# -- printing ------------------------------------------------------------------
-
-
 def _mistake(mistake: Mistake) -> dict[str, str]:
     return {"where": mistake.where, "expected": mistake.expected, "found": mistake.found}
 
@@ -372,48 +366,3 @@ def _row(row: Row) -> dict[str, Any]:
     names = {key: value for key, value in said.items() if value not in ("", None)}
     at = ledger.instant(row.sighting.at)
     return {"row": row.number, "at": at, "figures": figures, **names}
-
-
-def _print(told: dict[str, Any], *, as_json: bool) -> None:
-    if as_json:
-        typer.echo(json.dumps(told, ensure_ascii=False))
-        return
-    if "elements" in told:
-        _print_contour(told)
-    elif "width" in told:
-        where = "and on its report" if told.get("on_report") else "not on its report"
-        kept = f"; kept with the tool, {where}: entry {told['entry']}" if "entry" in told else ""
-        typer.echo(f"{told['file']}: {told['kind']}, {told['width']} by {told['height']}{kept}")
-    else:
-        _print_rows(told)
-
-
-def _print_rows(told: dict[str, Any]) -> None:
-    for row in told["rows"][:SHOWN]:
-        figures = "  ".join(f"{f['channel']} {f['value']} {f['unit']}" for f in row["figures"])
-        place = row.get("place", row)
-        names = [str(place[key]) for key in ("feature", "flute", "mark", "repeat") if key in place]
-        doubt = f"  {row['doubt']}" if row.get("doubt") else ""
-        asking.say(f"{row['row']:>7}  {row['at']}  {figures}  {', '.join(names)}".rstrip() + doubt)
-    if told["count"] > SHOWN:
-        typer.echo(f"         and {told['count'] - SHOWN} more")
-    for each in told["mistakes"]:
-        asking.say(f"  {each['where']}: expected {each['expected']}, found {each['found']}")
-    known = f", {told['known']} taken before" if told.get("known") else ""
-    taken = f"taken, entry {told['entry']}" if told.get("entry") else "good"
-    count, wrong = told["count"], len(told["mistakes"])
-    typer.echo(f"{told['file']}: {_many(count, 'row')} {taken}{known}, {_many(wrong, 'mistake')}")
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
-
-
-def _print_contour(told: dict[str, Any]) -> None:
-    typer.echo("elements = [")
-    for element in told["elements"]:
-        typer.echo(f"    {json.dumps(element)},")
-    typer.echo("]")
-    for each in told["left"]:
-        asking.say(f"# not in it: {each['where']}: {each['found']}; expected {each['expected']}")
-    typer.echo(f"# {told['file']}: ends up to {told['gap_mm'] * 1000:.3f} um apart were joined")

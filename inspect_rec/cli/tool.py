@@ -129,7 +129,7 @@ def strike(
     person: str = asking.PERSON,
     shop: str | None = asking.SHOP,
 ) -> None:
-    """Strike out a reading, or a picture; it stays visible with who and why.
+    """Strike out a reading or a picture; it stays visible.
 
     Example: inspect-rec strike I1/QF-0417 57 --reason "film" --person G-01
     """

@@ -3,7 +3,7 @@ the customer's concessions."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from inspect_rec.inspection import Inspection
 from inspect_rec.inspection.conceded import Before, before, under_concession
@@ -67,14 +67,10 @@ def _granted(given: Concession, inspection: Inspection, w: Words) -> str:
 
 def covering(inspection: Inspection) -> str:
     """The concessions under which the tool may be released; empty where it may not."""
-    return _once(c.number for c in under_concession(inspection))
+    return figures.once(c.number for c in under_concession(inspection))
 
 
 def concessions(inspection: Inspection, w: Words) -> str:
     """The references of all concessions, for the line that lists them."""
     del w
-    return _once(c.number for c in inspection.record.concessions)
-
-
-def _once(numbers: Iterable[str]) -> str:
-    return ", ".join(dict.fromkeys(numbers))
+    return figures.once(c.number for c in inspection.record.concessions)

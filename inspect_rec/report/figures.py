@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import Decimal
 from statistics import NormalDist
@@ -126,3 +127,8 @@ def risk(factor: Decimal, w: Words | None = None) -> str:
 def capital(text: str) -> str:
     """A text as a sentence begins."""
     return text[:1].upper() + text[1:]
+
+
+def once(names: Iterable[str]) -> str:
+    """Names in their order, each once."""
+    return ", ".join(dict.fromkeys(names))

@@ -101,3 +101,8 @@ def offset_value(offset: Offset, result: Result) -> Decimal:
     c = result.characteristic
     limits = [x * offset.factor for x in (c.lower, c.upper) if x is not None]
     return printed(result.value * offset.factor, 2 if c.places == 2 else 3, limits)
+
+
+def edge_word(inspection: Inspection, w: Words) -> str:
+    """What an edge of the tool is called."""
+    return w[f"edge.{inspection.tool.edge_word}"]

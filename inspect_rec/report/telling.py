@@ -9,11 +9,11 @@ from inspect_rec.compute.conformity import Verdict
 from inspect_rec.compute.rules import Kind, percent
 from inspect_rec.inspection import Check, Inspection, Result, repeats, studied
 from inspect_rec.plan import Job
-from inspect_rec.report import amending, correction, figures
+from inspect_rec.report import amending, correction, figures, taken_back
 from inspect_rec.report.content import Table, Text
 from inspect_rec.report.figures import shown, spread, with_unit
 from inspect_rec.report.record import Header
-from inspect_rec.report.resulting import why
+from inspect_rec.report.resulting import edge_word, why
 from inspect_rec.units import Unit
 from report_templates.wording import Words
 
@@ -99,11 +99,6 @@ def missing(inspection: Inspection, w: Words) -> tuple[str, ...]:
     return tuple(found)
 
 
-def edge_word(inspection: Inspection, w: Words) -> str:
-    """What an edge of the tool is called."""
-    return w[f"edge.{inspection.tool.edge_word}"]
-
-
 def _percent(probability: float, w: Words) -> str:
     return figures.figure(percent(probability), w)
 
@@ -163,7 +158,7 @@ def texts(
         Text(w["texts.conditions"], tuple(_conditions(inspection, w))),
         Text(w["texts.inout"], tuple(_in_and_out(inspection, w))),
         Text(w["texts.method"], tuple(_method(inspection, numbers, w))),
-        Text(w["texts.struck"], tuple(_struck(inspection, w))),
+        Text(w["texts.struck"], tuple(taken_back.told(inspection, w))),
         Text(w["texts.supplied"], (_supplied(inspection, w),)),
         Text(w["texts.statements"], tuple(_statements(inspection, header, w))),
         *(
@@ -182,10 +177,6 @@ def amendment(
     return Text(w["texts.amendment"], said) if said else None
 
 
-def _once(names: Iterable[str]) -> str:
-    return ", ".join(dict.fromkeys(names))
-
-
 def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
     job = inspection.job.job
     yield _by_rule("texts.rule_text", inspection, w).format(**_agreed(job, w))
@@ -199,17 +190,17 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
             f"{name} {figures.figure(f'{float(ratio) * 100:.1f}', w)} %"
             for name, ratio in ratios.items()
         ]
-        yield w["texts.rule_ratio"].format(names=_once(said) or w["texts.none"])
+        yield w["texts.rule_ratio"].format(names=figures.once(said) or w["texts.none"])
     warned = [
         f"{r.characteristic.name} ({float(r.ratio) * 100:.0f} %)"
         for r in inspection.results
         if r.warn and r.ratio is not None
     ]
     if warned:
-        yield w["texts.rule_warn"].format(names=_once(warned))
+        yield w["texts.rule_warn"].format(names=figures.once(warned))
     few = [r.characteristic.name for r in inspection.results if r.k != 2]
     if few:
-        yield w["texts.dof"].format(names=_once(few))
+        yield w["texts.dof"].format(names=figures.once(few))
     # Over the flutes nothing is assumed that isn't assumed of each: those are named already.
     assumed = [
         w.told("row", component.name.split(",")[0].split(":")[0])
@@ -219,7 +210,7 @@ def _rule(inspection: Inspection, w: Words) -> Iterable[str]:
         if component.assumed
     ]
     if assumed:
-        yield w["texts.assumed"].format(names=_once(assumed))
+        yield w["texts.assumed"].format(names=figures.once(assumed))
     rows = [c for r in inspection.results for c in r.budget.components]
     used = {c.study for c in rows}
     for name, known in studied.known(inspection.shop).items():
@@ -280,7 +271,9 @@ def _method(inspection: Inspection, numbers: dict[str, int], w: Words) -> Iterab
         yield w["texts.methods"].format(
             numbers=", ".join(which), formula=formula.replace(" - ", " − "), version=version
         )
-    eye = _once(w.told("text", k.place.feature) for k in inspection.standing.values() if k.by_eye)
+    eye = figures.once(
+        w.told("text", k.place.feature) for k in inspection.standing.values() if k.by_eye
+    )
     if eye:
         yield w["texts.by_eye"].format(names=eye)
     for c in inspection.closures:
@@ -296,37 +289,6 @@ def _plan(job: Job, w: Words) -> str:
     if job.plan and job.plan_revision:
         return w["texts.plan_revision"].format(plan=job.plan, revision=job.plan_revision)
     return job.plan or "–"
-
-
-def _struck(inspection: Inspection, w: Words) -> Iterable[str]:
-    record = inspection.record
-    if not record.struck:
-        yield w["texts.struck_none"]
-    for s in record.struck:
-        place = s.reading.place
-        flute = f", {edge_word(inspection, w)} {place.flute}" if place.flute else ""
-        what = f"{w.told('text', place.feature)}{flute}, {w.told('text', place.mark)}"
-        yield w["texts.struck_one"].format(what=what, at=f"{s.at:%H:%M} UTC", reason=s.reason)
-    for picture in record.pictures:
-        if picture.struck:
-            name, digest = picture.document.name, picture.document.sha256[:16]
-            yield w["texts.struck_picture"].format(name=name, digest=digest, reason=picture.struck)
-    for cut in record.cuts:
-        key = "texts.cut_one" if cut.flute else "texts.cut_all"
-        yield w[key].format(
-            edge_word=figures.capital(edge_word(inspection, w)),
-            flute=cut.flute,
-            at=f"{cut.at:%H:%M} UTC",
-            infeed=figures.figure(cut.infeed_mm, w) if cut.infeed_mm else "–",
-            how=cut.how or "–",
-        )
-    again = [k.place for k in inspection.standing.values() if k.once_more]
-    if again:
-        word = edge_word(inspection, w)
-        features = ((w.told("text", p.feature), p.flute) for p in again)
-        names = (f"{feature}, {word} {flute}" if flute else feature for feature, flute in features)
-        yield w["texts.once_more"].format(names=_once(names))
-    yield w["texts.struck_all"]
 
 
 def _supplied(inspection: Inspection, w: Words) -> str:

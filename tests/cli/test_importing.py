@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import io
 import json
 import os
 import subprocess
@@ -14,11 +13,10 @@ from typing import Any
 
 import openpyxl
 import pytest
-from PIL import Image
 from typer.testing import CliRunner, Result
 
 from inspect_rec import cli
-from inspect_rec.cli import importing, watching
+from inspect_rec.cli import imported, importing, watching
 from inspect_rec.config import Folder
 from inspect_rec.errors import InputError, LedgerError, PersonError
 from inspect_rec.store import Store
@@ -92,7 +90,7 @@ def test_what_would_be_taken_and_every_mistake_is_printed_and_nothing_is_stored(
 def test_of_a_long_table_all_rows_are_counted_and_all_mistakes_named(
     mapping: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(importing, "SHOWN", 2)
+    monkeypatch.setattr(imported, "SHOWN", 2)
     later = "2026-11-18T09:{0:02}:{1:02}Z;edge;1;tip;;1;2;;;;;"
     lines = [later.format(n // 60, n % 60) for n in range(900)]
     lines[100], lines[700] = "x", lines[700].replace(";1;2", ";1;?")
@@ -172,50 +170,6 @@ def test_a_drawing_gives_the_elements_for_the_job_file(folder: Folder, tmp_path:
     with pytest.raises(InputError, match="no reading"):
         run(drawing, "--mapping", stated, "--inspection", MARK, "--person", "G-01",
             "--shop", folder.path)  # fmt: skip
-
-
-def drawn(path: Path) -> bytes:
-    out = io.BytesIO()
-    Image.new("RGB", (7, 5), "white").save(out, "PNG")
-    path.write_bytes(out.getvalue())
-    return out.getvalue()
-
-
-def test_a_picture_is_kept_as_it_is_with_its_digest(folder: Folder, tmp_path: Path) -> None:
-    file = tmp_path / "tip.png"
-    data = drawn(file)
-    assert run(file).stdout == "tip.png: PNG, 7 by 5\n"
-    words = (file, "--inspection", MARK, "--person", "G-01", "--shop", folder.path)
-    shown = run(*words, "--flute", 2, "--words", "as it came").stdout
-    assert shown.startswith("tip.png: PNG, 7 by 5; kept with the tool, and on its report: entry ")
-    with Store.open(folder.ledger) as store:
-        (entry,) = store.entries(kinds=["picture kept"])
-    assert (entry.body["picture"]["flute"], entry.body["picture"]["words"]) == (2, "as it came")
-    kept = folder.path / "pictures" / f"{entry.body['file']['digest']}.png"
-    assert kept.read_bytes() == data
-    with pytest.raises(InputError, match="kept already"):
-        run(*words)
-
-
-def test_a_picture_may_be_kept_beside_the_report(folder: Folder, tmp_path: Path) -> None:
-    file = tmp_path / "tip.png"
-    drawn(file)
-    words = (file, "--inspection", MARK, "--person", "G-01", "--shop", folder.path, "--keep-only")
-    assert "not on its report" in run(*words).stdout
-    with Store.open(folder.ledger) as store:
-        assert [e.kind for e in store.entries(kinds=["picture kept", "file read"])] == ["file read"]
-
-
-def test_a_picture_can_be_struck_out_once(folder: Folder, tmp_path: Path) -> None:
-    file = tmp_path / "tip.png"
-    drawn(file)
-    whose = ("--person", "G-01", "--shop", str(folder.path))
-    seq = told(file, "--inspection", MARK, *whose)["entry"]
-    strike = ["strike", MARK, str(seq), "--reason", "another tool", *whose]
-    assert RUN.invoke(cli.app, strike).exit_code == 0
-    again = RUN.invoke(cli.app, strike)
-    assert isinstance(again.exception, InputError)
-    assert "struck out" in again.exception.found
 
 
 def test_a_file_that_is_too_large_is_not_opened(
