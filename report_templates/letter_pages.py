@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from inspect_rec.report.content import Content, Profile, Profiles, Text
-from report_templates import contour, graphs, letter_table, pictures
+from report_templates import contour, graphs, letter_table, pictures, table
 from report_templates.flow import Draw, Flow
 from report_templates.lettering import REGULAR, SEMIBOLD, width, wrap
 from report_templates.pen import HAIR, INK2, LINE, MEASURED, Pen
 from report_templates.sheet import HALF, LEFT, LIVE, PAPERS
-from report_templates.tags import Element
 
 END = 5.5
 """Height of the mark after which nothing follows, mm."""
@@ -47,6 +46,10 @@ def _blocks(flow: Flow, c: Content) -> dict[str, Callable[[], None]]:
         if c.amendment is not None:
             texts(flow, ((c.amendment, LIVE),))
 
+    def earlier() -> None:
+        if c.earlier is not None:
+            table.draw(flow, c.earlier)
+
     def own() -> None:
         for n in range(0, len(c.own), 2):
             texts(flow, tuple((text, HALF) for text in c.own[n : n + 2]))
@@ -56,7 +59,8 @@ def _blocks(flow: Flow, c: Content) -> dict[str, Callable[[], None]]:
         "pictures": lambda: pictures.block(flow, c.pictures, c.words),
         "amendment": amendment,
         "rule": lambda: texts(flow, ((rule, HALF), (conditions, 41.0), (inout, 41.0))),
-        "equipment": lambda: _equipment(flow, c),
+        "equipment": lambda: table.draw(flow, c.equipment),
+        "earlier": earlier,
         "method": lambda: texts(flow, ((method, HALF), (struck, 41.0), (statements, 41.0))),
         "supplied": lambda: texts(flow, ((supplied, HALF), *((m, HALF) for m in more))),
         "own statements": own,
@@ -180,84 +184,6 @@ def _long(flow: Flow, text: Text) -> None:
 def _line_drawer(line: str) -> Callable[[Pen, float], None]:
     def draw(pen: Pen, y: float) -> None:
         pen.text(LEFT, y + 2.6, line, 7.5)
-
-    return draw
-
-
-_COLUMNS = {5: (0.0, 14.0, 118.0, 139.0, 158.0), 6: (0.0, 14.0, 98.0, 115.0, 134.0, 153.0)}
-"""Where the columns of a table begin, by how many there are."""
-
-
-def _equipment(flow: Flow, c: Content) -> None:
-    """Kept together where it fits on a page: a heading with one row tells little."""
-    table = c.equipment
-    columns = _COLUMNS[len(table.heads)]
-    rows = [_cells(row, columns) for row in table.rows]
-    below = [wrap(said, REGULAR, 7.5, LIVE) for said in table.below]
-    whole = 6.2 + sum(map(_cells_height, rows)) + sum(3.6 * len(lines) for lines in below)
-    if flow.room() < whole <= flow.whole:
-        flow.next()
-
-    node = Element("Table")
-
-    def head(pen: Pen, y: float) -> None:
-        with pen.tags.inside(node), pen.tags.inside("TR"):
-            _table_head(pen, table.heads, columns, y)
-
-    def head_again(pen: Pen, y: float) -> None:
-        with pen.tags.outside():
-            _table_head(pen, table.heads, columns, y)
-
-    flow.place(6.2, head)
-    for cells in rows:
-        high = _cells_height(cells)
-        if high > flow.room():
-            flow.next()
-            flow.place(6.2, head_again)
-        flow.place(high, _cell_drawer(cells, columns, high, node))
-    for lines in below:
-        flow.place(3.6 * len(lines), _check_drawer(lines))
-    flow.y += 4
-
-
-def _cells(row: Sequence[str], columns: Sequence[float]) -> list[list[str]]:
-    ends = (*columns[1:], LIVE)
-    return [
-        wrap(cell, REGULAR, 7.5, b - a - 2) for cell, a, b in zip(row, columns, ends, strict=True)
-    ]
-
-
-def _cells_height(cells: Sequence[Sequence[str]]) -> float:
-    return 3.3 * max(map(len, cells)) + 1.6
-
-
-def _table_head(pen: Pen, heads: Sequence[str], columns: Sequence[float], y: float) -> None:
-    pen.rule(y)
-    for x, head in zip(columns, heads, strict=True):
-        with pen.tags.inside("TH"):
-            pen.text(LEFT + x, y + 4, head, 8, SEMIBOLD)
-    pen.line((LEFT, y + 6), (LEFT + LIVE, y + 6), 0.12, HAIR)
-
-
-def _cell_drawer(
-    cells: list[list[str]], columns: Sequence[float], high: float, node: Element
-) -> Callable[[Pen, float], None]:
-    def draw(pen: Pen, y: float) -> None:
-        with pen.tags.inside(node), pen.tags.inside("TR"):
-            for x, lines in zip(columns, cells, strict=True):
-                with pen.tags.inside("TD"):
-                    for n, line in enumerate(lines):
-                        pen.text(LEFT + x, y + 3.5 + 3.3 * n, line, 7.5)
-        pen.line((LEFT, y + high), (LEFT + LIVE, y + high), 0.12, HAIR)
-
-    return draw
-
-
-def _check_drawer(lines: list[str]) -> Callable[[Pen, float], None]:
-    def draw(pen: Pen, y: float) -> None:
-        with pen.leaf():
-            for n, line in enumerate(lines):
-                pen.text(LEFT, y + 3.6 + 3.6 * n, line, 7.5)
 
     return draw
 

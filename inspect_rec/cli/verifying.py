@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -9,9 +10,11 @@ from typing import Any
 from cryptography import x509
 
 from inspect_rec.errors import InputError, InspectRecError
+from inspect_rec.ledger import Kinds
 from inspect_rec.release import replaced_by, stale
 from inspect_rec.release.conceding import withdrawn
 from inspect_rec.report.finding import Code, Finding
+from inspect_rec.report.record import Header
 from inspect_rec.report.verify import Verification
 from inspect_rec.store import Store
 
@@ -49,6 +52,7 @@ def against_store(found: Verification, path: Path) -> Verification:
                 if kept.get((entry.station, entry.seq)) != entry.digest:
                     where = f"entry {entry.station} {entry.seq}"
                     findings.append(Finding(Code.STORE, f"{where} as in the report", "another"))
+            findings += _earlier(header, store)
             later = replaced_by(store, header.number)
             gone = withdrawn(store, header.number)
             after = stale(entries, found.inspection.digest) if found.inspection else None
@@ -59,6 +63,21 @@ def against_store(found: Verification, path: Path) -> Verification:
     return replace(
         found, findings=tuple(findings), replaced_by=later, withdrawn=gone, touched=touched
     )
+
+
+def _earlier(header: Header, store: Store) -> Iterator[Finding]:
+    """Earlier reports that this one names, each signed as the store tells."""
+    for each in header.earlier:
+        made = store.numbered(each.number)
+        id_ = "" if made is None else str(made.body.get("inspection", ""))
+        signed = {
+            str(e.body["digest"])
+            for e in store.entries(id_, kinds=(Kinds.SIGNED,))
+            if e.body["number"] == each.number
+        }
+        if each.digest not in signed:
+            said = f"{each.number} with SHA-256 {each.digest[:16]}…"
+            yield Finding(Code.STORE, said, "another" if signed else "no such report")
 
 
 def as_json(found: Verification) -> dict[str, Any]:

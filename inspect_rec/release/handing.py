@@ -18,7 +18,7 @@ from inspect_rec.errors import PersonError, ReportError, StoreError
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry
 from inspect_rec.people import Role, Signer, key_id
-from inspect_rec.release import conceding, copies
+from inspect_rec.release import conceding, copies, earlier
 from inspect_rec.release.keeping import finish, keep, sha256, signed
 from inspect_rec.release.opening import copy_away
 from inspect_rec.report import figures, pdf
@@ -197,6 +197,7 @@ def header_of(
         why="" if before is None else why,
         letterhead=folder.letterhead(),
         copies=customers[customer].beside if customer in customers else (),
+        earlier=earlier.of(store, inspection),
     )
 
 

@@ -205,10 +205,12 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows of words under heads; the heads say how many columns there are."""
+    """Rows of words under heads, in columns that begin there, mm from the left edge; ``below``:
+    lines under them."""
 
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    columns: tuple[float, ...]
     below: tuple[str, ...] = ()
 
 
@@ -262,6 +264,8 @@ class Content:
     order: tuple[str, ...] = ()
     """Blocks after the table in the order of the shop; those not named follow as always."""
     pictures: tuple[Picture, ...] = ()
+    earlier: Table | None = None
+    """What earlier reports of the tool say; None where there are none."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,7 @@ Block = Literal[
     "amendment",
     "rule",
     "equipment",
+    "earlier",
     "method",
     "supplied",
     "own statements",

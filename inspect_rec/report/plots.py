@@ -9,7 +9,7 @@ from decimal import Decimal
 from inspect_rec.inspection import Inspection, Result
 from inspect_rec.plan import Characteristic
 from inspect_rec.report import figures
-from inspect_rec.report.content import FluteGraph, LifeLine, Profile, Profiles
+from inspect_rec.report.content import FluteGraph, Profile, Profiles
 from inspect_rec.report.figures import shown
 from inspect_rec.report.resulting import margin, value_text
 from report_templates.wording import Words
@@ -72,61 +72,6 @@ def graph(inspection: Inspection, w: Words) -> FluteGraph | None:
 def _micro(mm: Decimal, w: Words) -> str:
     """A length in µm, with the digits that are printed in mm."""
     return f"{figures.short(mm.scaleb(3), w)} µm"
-
-
-def life(inspection: Inspection, w: Words) -> LifeLine:
-    """The tool's lengths on a line, or why there is none."""
-    life = inspection.life
-    if life is None:
-        agreed = inspection.tool.life is not None
-        return LifeLine("", w["life.none"], w["life.not_yet" if agreed else "life.no_life"])
-    now, arrival = life.now, life.arrival
-    done = [
-        (_nth(n, w) if n else w["life.new"], _two(x, w), float(x))
-        for n, x in enumerate(life.earlier)
-    ]
-    done.append((w["life.arrival"], _two(arrival, w), float(arrival)))
-    if life.left_sharpenings is None:
-        count, words_, detail = "–", w["life.unknown"], w["life.nothing_off"]
-        to_come = []
-    else:
-        count = str(life.left_sharpenings)
-        none = w["life.no_more"] if life.left_sharpenings == 0 else ""
-        words_ = w["life.only_just"] if life.only_just else none
-        detail = w["life.detail"].format(left=_two(life.left, w), step=_two(life.removed, w))
-        if life.left < 0:
-            detail = w["life.under"].format(by=_two(-life.left, w))
-        to_come = [
-            (
-                _nth(life.sharpening + n, w),
-                _two(now - n * life.removed, w),
-                float(now - n * life.removed),
-            )
-            for n in range(1, min(life.left_sharpenings, 6) + 1)
-        ]
-    return LifeLine(
-        count,
-        words_,
-        detail,
-        tuple(done),
-        (_now(life.sharpening, w), _two(now, w), float(now)),
-        tuple(to_come),
-        (w["life.minimum"], _two(life.minimum, w), float(life.minimum)),
-    )
-
-
-def _nth(n: int, w: Words) -> str:
-    """A sharpening by its number: 4th."""
-    said = w["life.ordinals"].split("|")
-    return said[n - 1] if 0 < n <= len(said) else w["life.ordinal"].format(n=n)
-
-
-def _now(n: int, w: Words) -> str:
-    return w["life.now"] if n == 0 else w["life.now_nth"].format(nth=_nth(n, w))
-
-
-def _two(value: Decimal, w: Words) -> str:
-    return figures.plain(value.quantize(Decimal("0.01")), w)
 
 
 def profiles(inspection: Inspection, numbers: dict[str, int], w: Words) -> tuple[Profiles, ...]:

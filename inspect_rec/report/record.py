@@ -16,6 +16,7 @@ from typing import Any
 from inspect_rec import ledger
 from inspect_rec.errors import LedgerError, ReportError
 from inspect_rec.inspection import Inspection
+from inspect_rec.inspection.history import Earlier
 from inspect_rec.ledger import Entry, Head
 from inspect_rec.report import letterhead
 from inspect_rec.report.letterhead import Letterhead
@@ -56,6 +57,8 @@ class Header:
     letterhead: Letterhead | None = None
     copies: tuple[str, ...] = ()
     """What goes to the customer beside the report."""
+    earlier: tuple[Earlier, ...] = ()
+    """Earlier reports of the same tool, oldest first."""
 
     @property
     def paper(self) -> str:
@@ -93,6 +96,7 @@ def to_bytes(header: Header, entries: tuple[Entry, ...], form: str = FORMAT) -> 
             "ground_by": header.ground_by,
             **({"why": header.why} if header.why else {}),
             **({"copies": list(header.copies)} if header.copies else {}),
+            **({"earlier": [each.body() for each in header.earlier]} if header.earlier else {}),
             **({"letterhead": header.letterhead.body()} if header.letterhead else {}),
             "entries": [ledger.to_json(e) for e in entries],
         }
@@ -147,6 +151,7 @@ def _header(whole: Mapping[str, Any]) -> Header:
             ground_by=text["ground_by"],
             why=_text(whole.get("why", "")),
             copies=tuple(_text(each) for each in whole.get("copies", ())),
+            earlier=tuple(Earlier.of(each) for each in whole.get("earlier", ())),
             letterhead=letterhead.of(whole["letterhead"]) if "letterhead" in whole else None,
         )
     except (KeyError, TypeError, AttributeError, LedgerError, ValueError) as error:

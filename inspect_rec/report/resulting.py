@@ -103,6 +103,16 @@ def offset_value(offset: Offset, result: Result) -> Decimal:
     return printed(result.value * offset.factor, 2 if c.places == 2 else 3, limits)
 
 
+def offset_values(inspection: Inspection) -> tuple[tuple[str, Decimal], ...]:
+    """The values for the machine that were measured, mm, by their labels."""
+    found = []
+    for offset in inspection.tool.offsets:
+        results = [r for r in inspection.results if r.characteristic.id == offset.of]
+        if results:
+            found.append((offset.label, offset_value(offset, chosen(offset, results))))
+    return tuple(found)
+
+
 def edge_word(inspection: Inspection, w: Words) -> str:
     """What an edge of the tool is called."""
     return w[f"edge.{inspection.tool.edge_word}"]

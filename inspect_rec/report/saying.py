@@ -10,7 +10,7 @@ from inspect_rec.compute.conformity import Verdict
 from inspect_rec.inspection import Inspection, Result
 from inspect_rec.inspection.conceded import concession, under_concession
 from inspect_rec.plan import Characteristic
-from inspect_rec.report import figures, plots, telling
+from inspect_rec.report import figures, living, plots, telling
 from inspect_rec.report.adding import added
 from inspect_rec.report.content import (
     Content,
@@ -84,13 +84,14 @@ def of(inspection: Inspection, header: Header) -> Content:
         hand=tool.hand,
         features=features,
         features_more=more,
-        life=plots.life(inspection, w),
+        life=living.line(inspection, header.earlier, w),
         signatures=_signatures(header, w),
         groups=_groups(inspection, numbers, w),
         profiles=plots.profiles(inspection, numbers, w),
         amendment=telling.amendment(inspection, header, numbers, w),
         texts=telling.texts(inspection, header, numbers, w),
         equipment=telling.equipment(inspection, w),
+        earlier=living.table(inspection, header, w),
         foot=(w["page.foot"], w["page.digest"].format(digest=inspection.digest)),
         foot_right=w["page.foot_right"].format(
             number=header.number, revision=header.revision, page="{page}", pages="{pages}"

@@ -110,7 +110,7 @@ def of(entries: Sequence[Entry], job: str) -> Iterator[Standing]:
         if inspection.startswith(f"{job}/"):
             own.setdefault(inspection, []).append(entry)
     for inspection, acts in own.items():
-        found = _standing(inspection, _in_order([*whole, *acts]))
+        found = of_tool(inspection, _in_order([*whole, *acts]))
         if inspection in planned or found.reports:
             yield found
 
@@ -120,7 +120,9 @@ def _in_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     return tuple(sorted(entries, key=lambda e: (e.station, e.seq)))
 
 
-def _standing(inspection: str, entries: tuple[Entry, ...]) -> Standing:
+def of_tool(inspection: str, entries: tuple[Entry, ...]) -> Standing:
+    """One tool. ``entries``: its own and those of its job as a whole, as the store gives them.
+    Raises what ``of`` raises."""
     reports = tuple(_reports(entries))
     if not reports:
         return Standing(inspection, State.NO_REPORT, (), None, "")

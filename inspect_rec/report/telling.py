@@ -9,7 +9,7 @@ from inspect_rec.compute.conformity import Verdict
 from inspect_rec.compute.rules import Kind, percent
 from inspect_rec.inspection import Check, Inspection, Result, repeats, studied
 from inspect_rec.plan import Job
-from inspect_rec.report import amending, correction, figures, taken_back
+from inspect_rec.report import amending, correction, figures, living, taken_back
 from inspect_rec.report.content import Table, Text
 from inspect_rec.report.figures import shown, spread, with_unit
 from inspect_rec.report.record import Header
@@ -156,7 +156,7 @@ def texts(
     return (
         Text(w["texts.rule"], tuple(_rule(inspection, w))),
         Text(w["texts.conditions"], tuple(_conditions(inspection, w))),
-        Text(w["texts.inout"], tuple(_in_and_out(inspection, w))),
+        Text(w["texts.inout"], tuple(_in_and_out(inspection, header, w))),
         Text(w["texts.method"], tuple(_method(inspection, numbers, w))),
         Text(w["texts.struck"], tuple(taken_back.told(inspection, w))),
         Text(w["texts.supplied"], (_supplied(inspection, w),)),
@@ -237,7 +237,7 @@ def _conditions(inspection: Inspection, w: Words) -> Iterable[str]:
     yield from correction.sentences(inspection, w)
 
 
-def _in_and_out(inspection: Inspection, w: Words) -> Iterable[str]:
+def _in_and_out(inspection: Inspection, header: Header, w: Words) -> Iterable[str]:
     if inspection.record.state:
         yield w["texts.arrived"].format(state=inspection.record.state)
     life = inspection.life
@@ -247,6 +247,7 @@ def _in_and_out(inspection: Inspection, w: Words) -> Iterable[str]:
             now=figures.short(life.now, w),
             removed=figures.short(life.removed, w),
         )
+    yield from living.told(inspection, header.earlier, w)
     if inspection.tool.condition:
         yield w["texts.out"].format(condition=inspection.tool.condition)
 
@@ -344,7 +345,8 @@ def equipment(inspection: Inspection, w: Words) -> Table:
         w["texts.due"],
         *(() if same else (w["texts.traceable"],)),
     )
-    return Table(heads, rows, (*below, *(_check(c, w) for c in inspection.checks)))
+    columns = (0.0, 14.0, 118.0, 139.0, 158.0) if same else (0.0, 14.0, 98.0, 115.0, 134.0, 153.0)
+    return Table(heads, rows, columns, (*below, *(_check(c, w) for c in inspection.checks)))
 
 
 def _check(c: Check, w: Words) -> str:
