@@ -15,8 +15,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from typer.testing import CliRunner
 
-from inspect_rec import ledger, release
+from inspect_rec import cli, ledger, release
 from inspect_rec.cli.verifying import against_store
 from inspect_rec.config import Folder, Name
 from inspect_rec.errors import LedgerError
@@ -45,17 +46,20 @@ class Bench:
     def __init__(self, folder: Folder, store: Store) -> None:
         self.folder, self.store = folder, store
 
-    def measure(self, number: str, customer: str = "", kind: str = "", mark: str = MARK) -> str:
-        """Job I1 under another number, with its own lengths."""
+    def open(self, number: str, customer: str = "", kind: str = "", mark: str = MARK) -> str:
+        """Job I1 under another number."""
         plan = worked.job("I1")
         tool, nth = plan.tool[0], sorted(LENGTHS).index(number[:2]) + 1
         life = tool.life.model_copy(update={"sharpening": nth}) if tool.life else None
         tool = tool.model_copy(update={"life": life, "mark": mark, "kind": kind or tool.kind})
         head = {"number": number, "customer": customer or plan.job.customer}
         job = plan.model_copy(update={"job": plan.job.model_copy(update=head), "tool": (tool,)})
-        at = AT[number[:2]]
-        release.open_job(self.store, self.folder, job, "G-01", at)
-        id_ = f"{number}/{mark}"
+        (id_,) = release.open_job(self.store, self.folder, job, "G-01", AT[number[:2]])
+        return id_
+
+    def measure(self, number: str, **other: str) -> str:
+        """The same, measured, with its own lengths."""
+        id_, at = self.open(number, **other), AT[number[:2]]
         first, *rest = worked.entries("I1", signing.UPTO["I1"])
         acts = [(at + (e.at - first.at), e.person, e.kind, self._body(e, id_)) for e in rest]
         self.store.append_all(acts)
@@ -177,6 +181,29 @@ def test_one_that_was_replaced_counts_as_the_one_that_replaces_it(empty: Bench) 
     release.release(empty.store, empty.folder, again.number, inspector, "released", "", at)
     (found,) = empty.found(empty.measure("S2"))
     assert found.number == "A-0232"
+
+
+def test_the_grinder_is_told_of_them_when_the_tool_comes_back(bench: Bench) -> None:
+    shop = ("--shop", str(bench.folder.path))
+    came = ["receive", "S3/QF-0417", "--state", "worn", "--person", "G-01", *shop]
+    said = CliRunner().invoke(cli.app, came).stdout
+    assert said.splitlines()[1:] == [
+        "  earlier: A-0232 of 9 Jul 2026, released: R 4.905; D 9.810; L 97.95; length",
+        "    97.95, 0.4 taken off",
+        "  earlier: A-0231 of 5 Mar 2026, released: R 4.905; D 9.810; L 98.45; length",
+        "    98.45, 0.45 taken off",
+    ]
+    assert (
+        "earlier: A-0232 of" in CliRunner().invoke(cli.app, ["state", "S3/QF-0417", *shop]).stdout
+    )
+    told = CliRunner().invoke(cli.app, ["state", "S3/QF-0417", "--json", *shop]).stdout
+    assert [each["number"] for each in json.loads(told)["earlier"]] == ["A-0231", "A-0232"]
+
+
+def test_a_tool_that_isnt_measured_yet_has_them_too(empty: Bench) -> None:
+    empty.report("S1")
+    id_ = empty.open("S2")
+    assert [each.number for each in empty.found(id_)] == ["A-0231"]
 
 
 # -- on the report -------------------------------------------------------------------

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from inspect_rec.inspection import Inspection, Result, Stock
+from inspect_rec.inspection.history import Earlier
 from inspect_rec.report import figures
 
 
@@ -31,6 +32,19 @@ def table(inspection: Inspection, only: set[str] | None = None) -> str:
         if r.stock is not None and r.stock.state != "none needed":
             lines += [f"      {line}" for line in stock_words(r.stock, inspection.tool.edge_word)]
     return "\n".join(lines)
+
+
+def earlier(reports: Iterable[Earlier]) -> list[str]:
+    """What earlier reports of the tool say, a line each, the latest first."""
+    told = []
+    for each in reversed(list(reports)):
+        said = [f"{label} {value}" for label, value in each.values]
+        if each.length is not None:
+            off = "" if each.removed is None else f", {figures.short(each.removed)} taken off"
+            said.append(f"length {figures.short(each.length)}{off}")
+        day = figures.day(each.issued)
+        told.append(f"{each.number} of {day}, {each.state}: {'; '.join(said) or 'no values'}")
+    return told
 
 
 def stock_words(stock: Stock, word: str) -> list[str]:

@@ -59,10 +59,19 @@ def receive(
 ) -> None:
     """Record the state in which a tool arrived.
 
+    Says what earlier reports tell of the same tool.
+
     Example: inspect-rec receive I1/QF-0417 --state "worn" --person G-01
     """
-    body = {"state": state, "tool": inspection.split("/", 1)[-1]}
-    _event(asking.shop(shop), inspection, person, "received", body)
+    from inspect_rec.cli import summary
+    from inspect_rec.release import earlier
+    from inspect_rec.store import Store
+
+    folder, body = asking.shop(shop), {"state": state, "tool": inspection.split("/", 1)[-1]}
+    _event(folder, inspection, person, "received", body)
+    with Store.open(folder.ledger) as store:
+        for line in summary.earlier(earlier.of(store, _fold(store, inspection))):
+            asking.say(f"  earlier: {line}")
 
 
 def measure(
@@ -226,6 +235,8 @@ def state(
 ) -> None:
     """Show verdicts, stock and what comes next.
 
+    Of one tool also what earlier reports say of it.
+
     Example: inspect-rec state I1/QF-0417
     """
     from inspect_rec.store import Store
@@ -233,18 +244,20 @@ def state(
     folder = asking.shop(shop)
     with Store.open(folder.ledger) as store:
         names = [inspection] if inspection else store.inspections()
-        told = [_state(store, name, as_json=as_json) for name in names]
+        told = [_state(store, name, as_json=as_json, one=bool(inspection)) for name in names]
     if as_json:
         typer.echo(json.dumps(told[0] if inspection else told, ensure_ascii=False))
 
 
-def _state(store: Store, name: str, *, as_json: bool) -> dict[str, Any]:
+def _state(store: Store, name: str, *, as_json: bool, one: bool) -> dict[str, Any]:
     from inspect_rec.cli import screen, summary
+    from inspect_rec.release import earlier
 
     entries = list(store.entries(name))
     found = _fold(store, name)
     reports = _reports(entries, found.digest)
     then, how = screen.prompt(found.next, found)
+    before = earlier.of(store, found) if one else ()
     told: dict[str, Any] = {
         "inspection": name,
         "verdict": found.verdict.value,
@@ -253,6 +266,7 @@ def _state(store: Store, name: str, *, as_json: bool) -> dict[str, Any]:
         "missing": list(found.missing),
         "reports": reports,
         "results": [summary.result(r, found, "now", feeds=True) for r in found.results],
+        **({"earlier": [each.body() for each in before]} if one else {}),
     }
     if not as_json:
         typer.echo(f"{name}  {found.verdict.value}, {len(found.open)} steps open")
@@ -263,6 +277,8 @@ def _state(store: Store, name: str, *, as_json: bool) -> dict[str, Any]:
             asking.say(f"  next: {then}. {how}")
         for each in reports:
             asking.say(f"  {each['number']}: {each['state']}")
+        for line in summary.earlier(before):
+            asking.say(f"  earlier: {line}")
     return told
 
 

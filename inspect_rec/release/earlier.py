@@ -17,11 +17,15 @@ _DECIDED = (State.RELEASED, State.CONCEDED, State.NOT_RELEASED)
 
 def of(store: Store, inspection: Inspection) -> tuple[Earlier, ...]:
     """What the decided reports of earlier jobs say of this tool, oldest first; of a tool that has
-    several of one job the last. One that was withdrawn isn't among them."""
-    mark, own = inspection.record.mark, standing.finished_at(inspection)
+    several of one job the last. One that was withdrawn isn't among them, nor what was measured
+    later than this tool."""
+    mark = inspection.record.mark
     others = (i for i in store.inspections() if i.endswith(f"/{mark}") and i != inspection.id)
     found = [each for i in others for each in _told(store, i, inspection)]
-    before = sorted((at, each.number, each) for at, each in found if at < own)
+    if inspection.record.readings:
+        own = standing.finished_at(inspection)
+        found = [(at, each) for at, each in found if at < own]
+    before = sorted((at, each.number, each) for at, each in found)
     return tuple(each for _, _, each in before[-MOST:])
 
 
