@@ -85,14 +85,16 @@ def _a_role(text: str) -> str:
 
 @pydantic_dataclass(frozen=True, slots=True, config=ConfigDict(extra="forbid"))
 class Name:
-    """A person's or customer's name, a person's roles, the language of a customer's reports where
-    it isn't the station's, and what it gets. Raises ValueError for a name that is more than a line,
-    or a role, language or copy that there isn't."""
+    """A person's or customer's name, a person's roles; the language of a customer's reports where
+    it isn't the station's, what it gets, and its contact. Raises ValueError for a name that is more
+    than a line, or a role, language or copy that there isn't."""
 
     name: plan.Name
     roles: tuple[Annotated[str, AfterValidator(_a_role)], ...] = ()
     language: Annotated[str, AfterValidator(_has_words_or_none)] = ""
     copies: tuple[Literal["report", "measurement record"], ...] = ()
+    contact: plan.Line = ""
+    """Of a customer: whom to ask, and how."""
 
     @property
     def beside(self) -> tuple[str, ...]:

@@ -197,6 +197,7 @@ def header_of(
         why="" if before is None else why,
         letterhead=folder.letterhead(),
         copies=customers[customer].beside if customer in customers else (),
+        contact=customers[customer].contact if customer in customers else "",
         earlier=earlier.of(store, inspection),
     )
 

@@ -57,6 +57,8 @@ class Header:
     letterhead: Letterhead | None = None
     copies: tuple[str, ...] = ()
     """What goes to the customer beside the report."""
+    contact: str = ""
+    """Whom to ask at the customer's, and how."""
     earlier: tuple[Earlier, ...] = ()
     """Earlier reports of the same tool, oldest first."""
 
@@ -96,6 +98,7 @@ def to_bytes(header: Header, entries: tuple[Entry, ...], form: str = FORMAT) -> 
             "ground_by": header.ground_by,
             **({"why": header.why} if header.why else {}),
             **({"copies": list(header.copies)} if header.copies else {}),
+            **({"contact": header.contact} if header.contact else {}),
             **({"earlier": [each.body() for each in header.earlier]} if header.earlier else {}),
             **({"letterhead": header.letterhead.body()} if header.letterhead else {}),
             "entries": [ledger.to_json(e) for e in entries],
@@ -151,6 +154,7 @@ def _header(whole: Mapping[str, Any]) -> Header:
             ground_by=text["ground_by"],
             why=_text(whole.get("why", "")),
             copies=tuple(_text(each) for each in whole.get("copies", ())),
+            contact=_text(whole.get("contact", "")),
             earlier=tuple(Earlier.of(each) for each in whole.get("earlier", ())),
             letterhead=letterhead.of(whole["letterhead"]) if "letterhead" in whole else None,
         )

@@ -159,7 +159,7 @@ def texts(
         Text(w["texts.inout"], tuple(_in_and_out(inspection, header, w))),
         Text(w["texts.method"], tuple(_method(inspection, numbers, w))),
         Text(w["texts.struck"], tuple(taken_back.told(inspection, w))),
-        Text(w["texts.supplied"], (_supplied(inspection, w),)),
+        Text(w["texts.supplied"], tuple(_supplied(inspection, header, w))),
         Text(w["texts.statements"], tuple(_statements(inspection, header, w))),
         *(
             (Text(w["texts.next_time"], (inspection.job.job.next_time,)),)
@@ -238,6 +238,17 @@ def _conditions(inspection: Inspection, w: Words) -> Iterable[str]:
 
 
 def _in_and_out(inspection: Inspection, header: Header, w: Words) -> Iterable[str]:
+    tool, unknown = inspection.tool, w["texts.not_stated"]
+    edges = "edges" if tool.edges > 1 else "edge"
+    kind = w["texts.tool"].format(
+        kind=w.told("text", tool.kind),
+        edges=tool.edges,
+        edge_word=w[f"{edges}.{tool.edge_word}"],
+        hand=w[f"texts.{tool.hand}_hand"],
+        material=tool.material or unknown,
+        coating=tool.coating or unknown,
+    )
+    yield figures.capital(kind)
     if inspection.record.state:
         yield w["texts.arrived"].format(state=inspection.record.state)
     life = inspection.life
@@ -292,10 +303,14 @@ def _plan(job: Job, w: Words) -> str:
     return job.plan or "–"
 
 
-def _supplied(inspection: Inspection, w: Words) -> str:
+def _supplied(inspection: Inspection, header: Header, w: Words) -> Iterable[str]:
     job = inspection.job.job
     none = w["texts.none"]
-    return w["texts.supplied_text"].format(
+    yield w["texts.customer"].format(
+        customer=header.customers.get(job.customer, job.customer),
+        contact=header.contact or w["texts.not_stated"],
+    )
+    yield w["texts.supplied_text"].format(
         supplied=job.supplied or none,
         not_covered=job.not_covered or none,
         deviations=job.deviations or none,
