@@ -16,12 +16,12 @@ if TYPE_CHECKING:
 OUT = typer.Option(..., "--out", metavar="FILE", help="The PDF; one that is there is replaced.")
 
 
-def register(app: typer.Typer) -> None:
-    """Enter the commands."""
-    app.command()(preview)
-    app.command("record")(kept)
+app = typer.Typer(
+    help="Look at a sample report, or write a tool's measurement record.", no_args_is_help=True
+)
 
 
+@app.command()
 def preview(
     out: Path = OUT,
     letterhead: Path | None = typer.Option(
@@ -39,7 +39,7 @@ def preview(
     The tool is invented. Every page says that it is a sample. It has no record
     and no signature, and isn't verified.
 
-    Example: inspect-rec preview --shop shop --out sample.pdf
+    Example: inspect-rec report preview --shop shop --out sample.pdf
     """
     from inspect_rec.config import read_letterhead, write_whole
 
@@ -78,6 +78,7 @@ def drawn(language: str, head: Letterhead | None, folder: Folder | None = None) 
     return pdf.render(said, {}, instant(header.issued)).pdf
 
 
+@app.command("record")
 def kept(
     inspection: str = asking.INSPECTION,
     out: Path = OUT,
@@ -91,7 +92,7 @@ def kept(
     All readings with instants and persons, also those that don't count and why; all budgets row by
     row; checks, closures, temperatures. It is no report, and nobody signs it.
 
-    Example: inspect-rec record I1/QF-0417 --out QF-0417-record.pdf
+    Example: inspect-rec report record I1/QF-0417 --out QF-0417-record.pdf
     """
     from inspect_rec import __version__
     from inspect_rec.config import write_whole

@@ -39,7 +39,7 @@ def test_every_page_of_a_preview_says_that_it_is_a_sample(tmp_path: Path, langua
     (tmp_path / "logo.png").write_bytes(letterheads.picture())
     file, out = tmp_path / "letterhead.toml", tmp_path / "out" / "sample.pdf"
     file.write_text(letterheads.TEXT, encoding="utf-8")
-    ran("preview", "--letterhead", str(file), "--language", language, "--out", str(out))
+    ran("report", "preview", "--letterhead", str(file), "--language", language, "--out", str(out))
     pages, w = pdf.text_of(out.read_bytes()), words(language)
     assert len(pages) > 1
     for page in pages:
@@ -52,7 +52,7 @@ def test_every_page_of_a_preview_says_that_it_is_a_sample(tmp_path: Path, langua
 
 def test_a_preview_is_taken_for_no_report(tmp_path: Path) -> None:
     out = tmp_path / "sample.pdf"
-    ran("preview", "--out", str(out))
+    ran("report", "preview", "--out", str(out))
     assert pdf.attachments(out.read_bytes(), record.LARGEST) == {}
     assert not verify(out.read_bytes(), [signing.shop().certificate], signing.NOW).ok
     with pikepdf.open(io.BytesIO(out.read_bytes())) as file:
@@ -68,7 +68,7 @@ def test_a_preview_for_a_shop_bears_its_name_its_letterhead_and_its_language(
     (tmp_path / "station.toml").write_text('language = "de"\n', encoding="utf-8")
     (tmp_path / "letterhead.toml").write_text('lines = ["a further line"]\n', encoding="utf-8")
     out = tmp_path / "sample.pdf"
-    ran("preview", "--shop", str(tmp_path), "--out", str(out))
+    ran("report", "preview", "--shop", str(tmp_path), "--out", str(out))
     for page in pdf.text_of(out.read_bytes()):
         said = " ".join(page)
         assert "Another Grinding Shop" in said
@@ -80,13 +80,13 @@ def test_a_letterhead_with_mistakes_makes_no_preview(tmp_path: Path) -> None:
     file, out = tmp_path / "letterhead.toml", tmp_path / "sample.pdf"
     file.write_text('paper = "A3"\nhide = ["verdict"]\n', encoding="utf-8")
     with pytest.raises(InputError, match=r"letterhead\.toml:2"):
-        ran("preview", "--letterhead", str(file), "--out", str(out))
+        ran("report", "preview", "--letterhead", str(file), "--out", str(out))
     assert not out.exists()
 
 
 def test_a_language_without_words_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="xx"):
-        ran("preview", "--language", "xx", "--out", str(tmp_path / "sample.pdf"))
+        ran("report", "preview", "--language", "xx", "--out", str(tmp_path / "sample.pdf"))
 
 
 @pytest.fixture
@@ -106,13 +106,13 @@ def test_a_record_is_written_for_a_tool_that_isnt_measured_to_its_end(
     shop: Path, tmp_path: Path
 ) -> None:
     out = tmp_path / "record.pdf"
-    ran("record", worked.inspection_id("I1"), "--shop", str(shop), "--out", str(out))
+    ran("report", "record", worked.inspection_id("I1"), "--shop", str(shop), "--out", str(out))
     said = " ".join(" ".join(page) for page in pdf.text_of(out.read_bytes()))
     assert "Marten Oakes" in said
     assert "Quillfen Moulds" in said
     assert "no report, not signed" in said
     first = out.read_bytes()
-    ran("record", worked.inspection_id("I1"), "--shop", str(shop), "--out", str(out))
+    ran("report", "record", worked.inspection_id("I1"), "--shop", str(shop), "--out", str(out))
     assert out.read_bytes() == first
 
 
@@ -122,7 +122,7 @@ def test_a_record_is_on_the_letterheads_paper_and_in_the_language_asked_for(
     (shop / "letterhead.toml").write_text('paper = "Letter"\n', encoding="utf-8")
     out = tmp_path / "record.pdf"
     words_ = ("--shop", str(shop), "--language", "de", "--out", str(out))
-    ran("record", worked.inspection_id("I1"), *words_)
+    ran("report", "record", worked.inspection_id("I1"), *words_)
     with pikepdf.open(io.BytesIO(out.read_bytes())) as file:
         assert float(file.pages[0].MediaBox[3]) == pytest.approx(792)
     assert "Messprotokoll" in " ".join(pdf.text_of(out.read_bytes())[0])
