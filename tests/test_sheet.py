@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import pikepdf
 import pytest
 from typer.testing import CliRunner
 
@@ -19,6 +20,7 @@ from inspect_rec.config import Folder, write_whole
 from inspect_rec.errors import InputError, LedgerError, PersonError, ReportError
 from inspect_rec.people import new_person
 from inspect_rec.release import batch, conceding, sheet
+from inspect_rec.report import batch as report_batch
 from inspect_rec.report import batch_verify, verify
 from inspect_rec.store import Store
 from tests import batches, signing
@@ -242,6 +244,35 @@ def test_the_command_makes_a_sheet_and_a_copy_and_verify_takes_it(
     assert [each["number"] for each in others] == list(sheet_["reports"])
     again = typed(bench, "batch", JOB, "--person", "Q-01", "--out", str(out))
     assert isinstance(again.exception, InputError)
+
+
+def test_a_ledger_is_held_against_a_sheet_as_against_a_report(bench: Bench, tmp_path: Path) -> None:
+    path = bench.sign()
+    head = batch_verify.verify(path.read_bytes(), [signing.shop().certificate], NOW).header
+    assert head is not None
+    held = typed(bench, "ledger", "check", "--report", str(path))
+    assert held.exit_code == 0, held.output
+    assert f"entry {head.head.station} {head.head.seq}, which the file names" in held.output
+    other = batches.shop(tmp_path / "other", 1)
+    with Store.open(other.ledger) as store:
+        shorter = typed(Bench(other, store), "ledger", "check", "--report", str(path), "--json")
+    assert shorter.exit_code == 1
+    assert [f["code"] for f in json.loads(shorter.output)["findings"]] == ["chain shortened"]
+
+
+def test_a_ledger_is_not_held_against_a_sheet_whose_record_was_changed(
+    bench: Bench, tmp_path: Path
+) -> None:
+    with pikepdf.open(bench.sign()) as file:
+        files = file.attachments
+        data = files[report_batch.RECORD].get_file().read_bytes()
+        files[report_batch.RECORD] = pikepdf.AttachedFileSpec(
+            file, data.replace(b'"A-0231"', b'"A-0230"', 1)
+        )
+        file.save(tmp_path / "changed.pdf")
+    found = typed(bench, "ledger", "check", "--report", str(tmp_path / "changed.pdf"))
+    assert isinstance(found.exception, ReportError)
+    assert "batch sheet" in str(found.exception)
 
 
 def test_the_command_hands_over_what_is_left_and_says_what_came_of_each(
