@@ -158,7 +158,7 @@ def number(
     """
     from inspect_rec.errors import InputError
     from inspect_rec.store import Store
-    from inspect_rec.store.sqlite import NUMBER
+    from inspect_rec.store.numbering import NUMBER
 
     folder = asking.shop(shop)
     if not NUMBER.fullmatch(which):
