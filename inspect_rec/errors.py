@@ -72,6 +72,10 @@ class StoreError(InspectRecError):
     """The store can't be opened, read or written."""
 
 
+class RefusedError(StoreError):
+    """The store's own rules refused an entry: another one came first. Nothing was stored."""
+
+
 class PersonError(InspectRecError):
     """A person may not do this, or the key or passphrase is wrong."""
 

@@ -1,7 +1,8 @@
 """Type: the four cuts, how wide text is, how it wraps, and how it fits a room. Draws nothing.
 
-Chinese and Japanese come from a font of their own, which is read when a text needs it; a line may
-mix both. A sign that no font has is refused, never printed as an empty box.
+Chinese and Japanese come from a font of their own, and Korean letters from another; each is read
+when a text needs it, and a line may mix them. A sign that no font has is refused, never printed as
+an empty box.
 """
 
 from __future__ import annotations
@@ -16,15 +17,17 @@ from io import BytesIO
 from itertools import groupby
 
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfbase.ttfonts import TTFont, TTFontFace
 
 from inspect_rec.errors import ReportError
 
 MM = 72 / 25.4
 REGULAR, SEMIBOLD = "TallowSans-Regular", "TallowSans-Semibold"
 CONDENSED, CONDENSED_SEMIBOLD = "TallowSans-Condensed", "TallowSans-CondensedSemibold"
-FALLBACK = "DroidSansFallbackFull"
+IDEOGRAPHS = "DroidSansFallbackFull"
 """Chinese signs, kana and their punctuation, in one weight."""
+HANGUL = "TallowHangul-Regular"
+"""Korean syllables, their letters alone and the enclosed ones, in one weight."""
 _NARROW = {REGULAR: CONDENSED, SEMIBOLD: CONDENSED_SEMIBOLD}
 SMALLEST = 6.5
 _SPACE = re.compile(r"(?<!\d) +| +(?!(?:mm|µm|°C|K|min|u)\b|%)")
@@ -61,13 +64,21 @@ def _known() -> frozenset[str]:
     return frozenset(s for s in signs if unicodedata.category(s)[0] != "C")
 
 
+@lru_cache(maxsize=8192)
+def _fallback(sign: str) -> str | None:
+    """The font that has a sign which the cuts lack. Marks that combine, letters that join and
+    signs without ink aren't meant. Hangul comes from one font: the other has three syllables."""
+    if unicodedata.category(sign)[0] not in "LNPS":
+        return None
+    font = HANGUL if "HANGUL" in unicodedata.name(sign, "") else IDEOGRAPHS
+    return font if ord(sign) in _face(font).charWidths else None
+
+
 @cache
-def _further() -> frozenset[str]:
-    """Signs that the fallback has; marks that combine and signs without ink aren't meant."""
-    _register(FALLBACK)
-    face = pdfmetrics.getFont(FALLBACK).face
-    signs = map(chr, face.charWidths)
-    return frozenset(s for s in signs if unicodedata.category(s)[0] in "LNPS")
+def _face(font: str) -> TTFontFace:
+    """A fallback's widths and outlines, read at the first sign that needs them."""
+    _register(font)
+    return pdfmetrics.getFont(font).face
 
 
 def printable(said: str) -> str:
@@ -78,11 +89,11 @@ def printable(said: str) -> str:
         return said
     said = unicodedata.normalize("NFC", said).translate(_WRITTEN)
     for sign in said:
-        if sign not in known and sign not in _further():
+        if sign not in known and _fallback(sign) is None:
             name = unicodedata.name(sign, "no name")
             raise ReportError(
                 "no font of the report has this sign",
-                expected="Latin, Greek or Cyrillic letters, Chinese signs, kana",
+                expected="Latin, Greek or Cyrillic letters, Chinese signs, kana, Hangul",
                 found=f"{sign!a} (U+{ord(sign):04X}, {name}) in {said[:60]!r}",
                 do="Write it with other signs where it was typed",
             )
@@ -90,13 +101,13 @@ def printable(said: str) -> str:
 
 
 def runs(text: str, font: str) -> Iterator[tuple[str, str]]:
-    """The text in pieces, each with the font that has it: the cut, or the fallback."""
+    """The text in pieces, each with the font that has it: the cut, or a fallback."""
     known = _known()
     if known.issuperset(text):
         yield text, font
         return
-    for own, signs in groupby(text, lambda sign: sign in known or sign not in _further()):
-        yield "".join(signs), font if own else FALLBACK
+    for other, signs in groupby(text, lambda s: None if s in known else _fallback(s)):
+        yield "".join(signs), other or font
 
 
 @lru_cache(maxsize=8192)
@@ -115,15 +126,18 @@ def _in(text: str, font: str) -> float:
 
 def _words(text: str) -> Iterator[tuple[str, str]]:
     """Where lines may break: what stands before a word if it stays on its line, and the word.
-    Signs of the fallback are words of their own where a line may break between them."""
+    Ideographs and kana are words of their own where a line may break between them; Korean words
+    stand between spaces, and their endings stay with the figure or letters before them."""
     for word in filter(None, _SPACE.split(text)):
-        gap, held = " ", ""
+        gap, held, before = " ", "", ""
         for piece, font in runs(word, REGULAR):
-            for sign in piece if font == FALLBACK else (piece,):
-                if held and not _together(held[-1], sign[0]):
+            for sign in piece if font == IDEOGRAPHS else (piece,):
+                breaks = IDEOGRAPHS in {before, font}
+                if held and breaks and not _together(held[-1], sign[0]):
                     yield gap, held
                     gap, held = "", ""
                 held += sign
+                before = font
         yield gap, held
 
 

@@ -200,6 +200,30 @@ def test_it_stops_between_two_reports_and_goes_on(bench: Bench, ahead: None) -> 
     check_reports(bench)
 
 
+def test_a_tool_that_another_program_hands_over_meanwhile_gets_one_report(
+    bench: Bench, ahead: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second, *_ = batches.inspections(DONE)
+    grinder = signing.who(signing.GRINDER)
+
+    def meanwhile(*args: Any) -> HandedOver:
+        monkeypatch.setattr(batch, "sign", sign)
+        with Store.open(bench.folder.ledger) as other:
+            release.hand_over(other, bench.folder, second, grinder, AT)
+        return sign(*args)
+
+    monkeypatch.setattr(batch, "sign", meanwhile)
+    left = [f for f in bench.hand_over() if isinstance(f, Left)]
+    assert [each.inspection for each in left] == [second, batches.inspections(COUNT)[-1]]
+    assert "another program was faster" in left[0].why
+    made = bench.made()
+    assert list(made) == list(IN_ORDER)
+    assert list(made.values())[:2] == [second, first]
+    assert sorted(made.values()) == sorted(IN_ORDER.values())
+    check_reports(bench)
+    assert not list(bench.folder.reports.glob(".*"))
+
+
 class Stopped(BaseException):
     """The machine went off."""
 

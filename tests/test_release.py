@@ -13,10 +13,10 @@ import pytest
 
 from inspect_rec import release
 from inspect_rec.config import Folder, Name
-from inspect_rec.errors import PersonError, ReportError, StoreError
+from inspect_rec.errors import PersonError, RefusedError, ReportError, StoreError
 from inspect_rec.people import Person, Role, Signer
 from inspect_rec.release import handing, keeping
-from inspect_rec.report import make
+from inspect_rec.report import make, sign
 from inspect_rec.report.verify import verify
 from inspect_rec.store import Store
 from tests import signing, worked
@@ -127,6 +127,49 @@ def test_the_same_readings_are_not_handed_over_twice(bench: Bench) -> None:
     with pytest.raises(ReportError, match="A-0231"):
         bench.hand_over()
     assert bench.kinds() == ["report made", "signed"]
+
+
+def test_a_tool_that_another_program_hands_over_meanwhile_gets_one_report(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plain, grinder = handing.header_of, signing.who(signing.GRINDER)
+
+    def slow(*args: Any) -> Any:
+        """After the entries were read, and before a number is asked for."""
+        with monkeypatch.context() as patch, Store.open(bench.folder.ledger) as other:
+            patch.setattr(handing, "header_of", plain)
+            release.hand_over(other, bench.folder, I1, grinder, AT)
+        monkeypatch.setattr(handing, "header_of", plain)
+        return plain(*args)
+
+    monkeypatch.setattr(handing, "header_of", slow)
+    with pytest.raises(ReportError, match=r"handed over already.*A-0231"):
+        bench.hand_over()
+    assert bench.kinds() == ["report made", "signed"]
+    assert [p.name for p in bench.folder.reports.iterdir()] == ["A-0231.pdf"]
+    assert bench.store.next_number() == "A-0232"
+
+
+def test_of_two_who_decide_on_a_report_at_once_one_does(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.hand_over()
+    plain, inspector = sign.release_sign, signing.who(signing.INSPECTOR)
+
+    def slow(*args: Any) -> bytes:
+        monkeypatch.setattr(sign, "release_sign", plain)
+        with Store.open(bench.folder.ledger) as other:
+            release.release(other, bench.folder, "A-0231", inspector, "not released", "worn", AT)
+        return plain(*args)
+
+    monkeypatch.setattr(sign, "release_sign", slow)
+    with pytest.raises(RefusedError, match="decided once for each number"):
+        bench.release()
+    assert bench.kinds() == ["report made", "signed", "signed", "decided"]
+    data = release.finish(bench.store, bench.folder, "A-0231").read_bytes()
+    found = verify(data, [signing.shop().certificate], AT + timedelta(hours=1))
+    assert [s.decision for s in found.signed] == [None, "not released"]
+    assert [p.name for p in bench.folder.reports.iterdir()] == ["A-0231.pdf"]
 
 
 def test_a_report_after_a_touch_names_the_one_that_it_replaces(bench: Bench) -> None:

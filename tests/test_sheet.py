@@ -5,21 +5,27 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
+import subprocess
+import sys
+import threading
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import pikepdf
 import pytest
 from typer.testing import CliRunner
 
 from inspect_rec import cli, release
 from inspect_rec.cli import sheets
 from inspect_rec.config import Folder, write_whole
-from inspect_rec.errors import InputError, LedgerError, PersonError, ReportError
+from inspect_rec.errors import InputError, LedgerError, PersonError, RefusedError, ReportError
 from inspect_rec.people import new_person
 from inspect_rec.release import batch, conceding, sheet
-from inspect_rec.report import batch_verify, verify
+from inspect_rec.report import batch as report_batch
+from inspect_rec.report import batch_verify, sign, verify
 from inspect_rec.store import Store
 from tests import batches, signing
 
@@ -151,6 +157,87 @@ def test_a_stop_between_file_and_entry_loses_nothing(
     assert bench.answer(path).ok
 
 
+# -- two programs at once -------------------------------------------------------------
+
+
+def _of_another_tool(store: Store, count: int) -> None:
+    for n in range(count):
+        store.append(LATER, "G-01", "alarm", {"inspection": f"{JOB}/QF-0413", "n": n})
+
+
+def test_of_two_programs_that_sign_at_once_one_gets_the_revision(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Both have read the ledger and signed before either writes."""
+    both, plain = threading.Barrier(2), Store.append_all
+
+    def waits(store: Store, drafts: Any, after: Any = None) -> Any:
+        if drafts[0][2] == "batch sheet signed":
+            both.wait()
+        return plain(store, drafts, after)
+
+    def signed(at: datetime) -> Path | str:
+        with Store.open(bench.folder.ledger) as store:
+            try:
+                return Bench(bench.folder, store).sign(at)
+            except RefusedError as error:
+                return str(error)
+
+    for revision in (0, 1):
+        with monkeypatch.context() as patch, ThreadPoolExecutor(2) as pool:
+            patch.setattr(Store, "append_all", waits)
+            done = list(pool.map(signed, (LATER, LATER + timedelta(seconds=1))))
+        _of_another_tool(bench.store, 1)
+        (path,) = [each for each in done if isinstance(each, Path)]
+        (said,) = [each for each in done if isinstance(each, str)]
+        assert path == sheet.path_of(bench.folder, JOB, revision)
+        assert f"found {revision}, named by entry" in said
+        entry = list(bench.store.entries(kinds=("batch sheet signed",)))[-1]
+        assert entry.body["digest"] == hashlib.sha256(path.read_bytes()).hexdigest()
+        assert bench.answer(path).ok
+    assert len(sheet.finish_sheets(bench.store, bench.folder, JOB)) == 2
+    # What the refused one had signed is nowhere: it would be a second file of that revision.
+    assert not list(bench.folder.reports.glob(".*"))
+    bench.store.check()
+
+
+def test_what_else_comes_into_the_ledger_meanwhile_keeps_no_sheet_back(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plain = sign.sheet_sign
+
+    def slow(*args: Any) -> bytes:
+        with Store.open(bench.folder.ledger) as other:
+            _of_another_tool(other, 3)
+        return plain(*args)
+
+    monkeypatch.setattr(sign, "sheet_sign", slow)
+    path = bench.sign()
+    assert bench.answer(path).ok
+    assert bench.answer(path).told["since"] == []
+
+
+def test_processes_that_sign_one_after_the_other_overwrite_nothing(bench: Bench) -> None:
+    """Three programs, each until it has signed twice; whoever is refused tries again."""
+    words = [sys.executable, "-m", "tests.signs_sheets", str(bench.folder.path), JOB, "2"]
+    at = Path(__file__).parents[1]
+    programs = [
+        subprocess.Popen(words, stdout=subprocess.PIPE, cwd=at, text=True) for _ in range(3)
+    ]
+    signed = [line.split() for each in programs for line in each.communicate()[0].splitlines()]
+    assert [each.returncode for each in programs] == [0, 0, 0]
+    assert len(signed) == 6
+    with Store.open(bench.folder.ledger) as store:
+        entries = list(store.entries(kinds=("batch sheet signed",)))
+        paths = sheet.finish_sheets(store, bench.folder, JOB)
+        store.check()
+    assert [e.body["revision"] for e in entries] == list(range(6))
+    assert [p.name for p in paths] == ["B1-batch.pdf", *(f"B1-batch-{n}.pdf" for n in range(1, 6))]
+    kept = {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in paths}
+    assert kept == dict(signed)
+    assert {p.name for p in bench.folder.reports.iterdir() if "batch" in p.name} == set(kept)
+
+
 def test_a_sheet_that_was_changed_on_disk_is_said(bench: Bench) -> None:
     path = bench.sign()
     path.write_bytes(path.read_bytes() + b"\n")
@@ -242,6 +329,35 @@ def test_the_command_makes_a_sheet_and_a_copy_and_verify_takes_it(
     assert [each["number"] for each in others] == list(sheet_["reports"])
     again = typed(bench, "batch", JOB, "--person", "Q-01", "--out", str(out))
     assert isinstance(again.exception, InputError)
+
+
+def test_a_ledger_is_held_against_a_sheet_as_against_a_report(bench: Bench, tmp_path: Path) -> None:
+    path = bench.sign()
+    head = batch_verify.verify(path.read_bytes(), [signing.shop().certificate], NOW).header
+    assert head is not None
+    held = typed(bench, "ledger", "check", "--report", str(path))
+    assert held.exit_code == 0, held.output
+    assert f"entry {head.head.station} {head.head.seq}, which the file names" in held.output
+    other = batches.shop(tmp_path / "other", 1)
+    with Store.open(other.ledger) as store:
+        shorter = typed(Bench(other, store), "ledger", "check", "--report", str(path), "--json")
+    assert shorter.exit_code == 1
+    assert [f["code"] for f in json.loads(shorter.output)["findings"]] == ["chain shortened"]
+
+
+def test_a_ledger_is_not_held_against_a_sheet_whose_record_was_changed(
+    bench: Bench, tmp_path: Path
+) -> None:
+    with pikepdf.open(bench.sign()) as file:
+        files = file.attachments
+        data = files[report_batch.RECORD].get_file().read_bytes()
+        files[report_batch.RECORD] = pikepdf.AttachedFileSpec(
+            file, data.replace(b'"A-0231"', b'"A-0230"', 1)
+        )
+        file.save(tmp_path / "changed.pdf")
+    found = typed(bench, "ledger", "check", "--report", str(tmp_path / "changed.pdf"))
+    assert isinstance(found.exception, ReportError)
+    assert "batch sheet" in str(found.exception)
 
 
 def test_the_command_hands_over_what_is_left_and_says_what_came_of_each(

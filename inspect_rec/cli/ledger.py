@@ -19,15 +19,15 @@ app = typer.Typer(help="Check, copy and export the ledger.", no_args_is_help=Tru
 @app.command()
 def check(
     report: Path | None = typer.Option(
-        None, "--report", metavar="FILE", help="Hold it against this report, too."
+        None, "--report", metavar="FILE", help="Hold it against this report or batch sheet, too."
     ),
     shop: str | None = asking.SHOP,
     as_json: bool = asking.AS_JSON,
 ) -> None:
     """Check every entry and name the first that doesn't hold.
 
-    Exit code 0 if all of them hold, 1 if not. A report tells of a shortened or rewritten
-    ledger, too, which a ledger alone can't.
+    Exit code 0 if all of them hold, 1 if not. A report or batch sheet tells of a shortened
+    or rewritten ledger, too, which a ledger alone can't.
 
     Example: inspect-rec ledger check --report A-0231.pdf
     """
@@ -54,7 +54,7 @@ def check(
     elif not found:
         typer.echo(f"{head.station}: {head.seq} entries, each follows the one before.")
         if known is not None:
-            typer.echo(f"It holds entry {known.station} {known.seq}, which the report names.")
+            typer.echo(f"It holds entry {known.station} {known.seq}, which the file names.")
         typer.echo(f"Head: {head.digest}")
     for each in found if not as_json else ():
         asking.say(f"! {each['code']}: expected {each['expected']}, found {each['found']}")
@@ -62,21 +62,24 @@ def check(
 
 
 def _head_in(report: Path) -> Head:
-    """The head of the chain that a report carries; ReportError where it carries none."""
+    """The head of the chain that a report or batch sheet carries; ReportError where it carries
+    none."""
     import pikepdf
 
     from inspect_rec.config import read_whole
     from inspect_rec.errors import InspectRecError, ReportError
-    from inspect_rec.report import pdf, record
+    from inspect_rec.report import batch, batch_verify, pdf, record
 
     data = read_whole(report)
+    name, form, largest = record.RECORD, record.FORMAT, record.LARGEST
+    if batch_verify.is_sheet(data):
+        name, form, largest = batch.RECORD, batch.FORMAT, batch.LARGEST
     try:
-        files = pdf.attachments(data, record.LARGEST)
-        header, _ = record.from_bytes(files[record.RECORD])
+        header, _ = record.from_bytes(pdf.attachments(data, largest)[name], form, largest)
     except (InspectRecError, pikepdf.PdfError, KeyError, ValueError, OSError) as error:
         raise ReportError(
             "the file carries no head of a ledger",
-            expected=f"a report with {record.RECORD} inside",
+            expected=f"a report with {record.RECORD} inside, or a batch sheet with {batch.RECORD}",
             found=str(error)[:100],
             where=str(report),
         ) from error
@@ -155,7 +158,7 @@ def number(
     """
     from inspect_rec.errors import InputError
     from inspect_rec.store import Store
-    from inspect_rec.store.sqlite import NUMBER
+    from inspect_rec.store.numbering import NUMBER
 
     folder = asking.shop(shop)
     if not NUMBER.fullmatch(which):

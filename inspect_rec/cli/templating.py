@@ -103,13 +103,12 @@ def kept(
     folder = asking.shop(shop)
     with Store.open(folder.ledger) as store:
         found = fold(tuple(store.entries(inspection)), inspection)
-    head = folder.letterhead()
     named = {**folder.persons(), **folder.customers()}
     said = measurements.Said(
         _known(language or folder.settings().language),
         __version__,
         {id_: each.name for id_, each in named.items()},
-        head.paper if head else "A4",
+        folder.letterhead(),
     )
     write_whole(out, measurements.made(found, said))
     count = len(found.record.readings)

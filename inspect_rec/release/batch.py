@@ -19,7 +19,7 @@ from datetime import datetime
 from multiprocessing import get_context
 
 from inspect_rec.config import Folder
-from inspect_rec.errors import InspectRecError, LedgerError, PersonError, StoreError
+from inspect_rec.errors import InspectRecError, LedgerError, PersonError, RefusedError, StoreError
 from inspect_rec.ledger import Entry, Kinds, inspection_digest
 from inspect_rec.people import Role, Signer
 from inspect_rec.release.handing import (
@@ -177,11 +177,16 @@ class _Run:
             return Left(found.header.inspection, str(error))
         try:
             handed = sign(self.store, self.folder, found, rendered, self.who)
-        except StoreError:
-            if self.store.numbered(found.header.number) is None:
+        except StoreError as error:
+            if self.store.numbered(found.header.number) is not None:
+                self._renumber()
+                return None
+            if not isinstance(error, RefusedError):
                 raise
+            # Another program handed this tool over meanwhile.
+            self.under_way.popleft()
             self._renumber()
-            return None
+            return Left(found.header.inspection, str(error))
         self.under_way.popleft()
         return handed
 

@@ -15,7 +15,7 @@ def beside(folder: Folder, header: Header, inspection: Inspection) -> Path | Non
     if adding.MEASUREMENT_RECORD not in header.copies:
         return None
     names = {id_: each.name for id_, each in header.persons.items()} | dict(header.customers)
-    said = measurements.Said(header.language, header.program, names, header.paper)
+    said = measurements.Said(header.language, header.program, names, header.letterhead)
     path = folder.reports / adding.file_name(header.number)
     write_whole(path, measurements.made(inspection, said))
     return path

@@ -14,7 +14,7 @@ from typing import Any
 
 from inspect_rec import __version__
 from inspect_rec.config import Folder
-from inspect_rec.errors import PersonError, ReportError, StoreError
+from inspect_rec.errors import PersonError, RefusedError, ReportError, StoreError
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry
 from inspect_rec.people import Role, Signer, key_id
@@ -71,8 +71,9 @@ def hand_over(
         rendered = make(found.entries, found.header, found.documents).rendered
         try:
             handed = sign(store, folder, found, rendered, who)
-        except StoreError:
-            if store.numbered(found.header.number) is None:
+        except StoreError as error:
+            refused = isinstance(error, RefusedError)
+            if not refused and store.numbered(found.header.number) is None:
                 raise
             continue
         copy_away(store, folder, at, handed.number)
@@ -206,7 +207,7 @@ def sign(
     store: Store, folder: Folder, what: Prepared, rendered: pdf.Rendered, who: Signer
 ) -> HandedOver:
     """Sign a report "measured by" and give it its number: file and entries, all or nothing.
-    Raises StoreError where the number is taken."""
+    Raises RefusedError where the number or the revision is taken."""
     header, at = what.header, what.header.issued
     when = figures.moment(at, words(header.language))
     stamp = pdf.measured_stamp(

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from inspect_rec.config import Folder, read_whole, write_whole
-from inspect_rec.errors import ReportError
+from inspect_rec.errors import RefusedError, ReportError
 from inspect_rec.ledger import Entry
 from inspect_rec.people import Signer, key_id
 from inspect_rec.store import Store
@@ -62,10 +62,14 @@ def report_made(store: Store, number: str) -> Entry:
 
 def keep(store: Store, path: Path, data: bytes, drafts: Sequence[Draft]) -> Path:
     """File and entries: the entries decide. A file whose entries failed stays beside its place,
-    since a failing disk may have kept them all the same."""
+    since a failing disk may have kept them all the same; where the store refused them, it goes."""
     waiting = _waiting(path, sha256(data))
     write_whole(waiting, data)
-    store.append_all(drafts)
+    try:
+        store.append_all(drafts)
+    except RefusedError:
+        waiting.unlink()
+        raise
     waiting.replace(path)
     return path
 

@@ -1,10 +1,12 @@
-"""What a shop's letterhead and a customer's wishes add to a report; nothing of it hangs on them."""
+"""What a shop's letterhead and a customer's wishes add to a report, and a letterhead to what has a
+report's head; nothing of it hangs on them."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from inspect_rec.report.content import Text
+from inspect_rec.report.letterhead import Letterhead
 from inspect_rec.report.record import Header
 from report_templates.wording import Words
 
@@ -22,12 +24,18 @@ def added(header: Header, w: Words) -> dict[str, Any]:
     if head is None:
         return {"own": own}
     return {
-        "paper": head.paper,
-        "logo": head.logo.data if head.logo else b"",
-        "head_line": head.line,
+        **head_of(head),
         "own": (*own, *(Text(each.heading, each.text) for each in head.statement)),
         "order": head.order,
     }
+
+
+def head_of(letterhead: Letterhead | None) -> dict[str, Any]:
+    """Fields of whatever has the head of a report: paper, logo, line."""
+    if letterhead is None:
+        return {}
+    logo = letterhead.logo.data if letterhead.logo else b""
+    return {"paper": letterhead.paper, "logo": logo, "head_line": letterhead.line}
 
 
 def file_name(number: str) -> str:

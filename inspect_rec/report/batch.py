@@ -11,7 +11,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
-from typing import Any
 
 from inspect_rec import ledger
 from inspect_rec.compute.conformity import Verdict
@@ -31,6 +30,7 @@ from inspect_rec.report import (
     record,
     standing,
 )
+from inspect_rec.report.adding import head_of
 from inspect_rec.report.batch_columns import Taken, Wanted
 from inspect_rec.report.batch_content import Column, Line, Named, Sheet
 from inspect_rec.report.batch_trend import Dot
@@ -179,21 +179,13 @@ def of(entries: tuple[Entry, ...], header: Header) -> Sheet:
         foot=(w["batch.foot"], w["batch.digest"].format(digest=_digest(entries))),
         foot_right=w["page.foot_right"].format(number=header.number, **page),
         words=dict(w),
-        **_letterhead(header),
+        **head_of(header.letterhead),
     )
 
 
 def _digest(entries: Iterable[Entry]) -> str:
     """SHA-256 over the RFC 8785 list of the digests of all entries."""
     return hashlib.sha256(ledger.canonical([e.digest for e in entries])).hexdigest()
-
-
-def _letterhead(header: Header) -> dict[str, Any]:
-    head = header.letterhead
-    if head is None:
-        return {}
-    logo = head.logo.data if head.logo else b""
-    return {"paper": head.paper, "logo": logo, "head_line": head.line}
 
 
 # -- one tool ------------------------------------------------------------------------

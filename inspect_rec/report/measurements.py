@@ -15,7 +15,9 @@ from inspect_rec.inspection import Check, Inspection, Result
 from inspect_rec.inspection.kept import TEMPERATURE, Kept, Place, Ref
 from inspect_rec.report import budgets, figures, pdf, record
 from inspect_rec.report.acts import told as act_told
+from inspect_rec.report.adding import head_of
 from inspect_rec.report.content import Grid, Line, Measurements, Part
+from inspect_rec.report.letterhead import Letterhead
 from inspect_rec.report.resulting import value_text
 from inspect_rec.report.spoken import spoken
 from report_templates import measurements as drawing
@@ -25,13 +27,13 @@ from report_templates.wording import Words
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """How a record is written: in which language, on which paper, by which program; and the names
-    of persons and customers by id, where the shop still keeps them."""
+    """How a record is written: in which language, by which program, under which letterhead; and the
+    names of persons and customers by id, where the shop still keeps them."""
 
     language: str
     program: str
     names: Mapping[str, str]
-    paper: str = sheet.A4.name
+    letterhead: Letterhead | None = None
 
 
 def made(inspection: Inspection, said: Said) -> bytes:
@@ -46,7 +48,7 @@ def made(inspection: Inspection, said: Said) -> bytes:
         said.language,
         {record.READINGS: attached},
         ledger.instant(_last(inspection)),
-        sheet.PAPERS[said.paper],
+        sheet.PAPERS[content.paper],
     )
 
 
@@ -68,7 +70,7 @@ def of(inspection: Inspection, said: Said) -> Measurements:
         foot=(w["measurements.foot"], w["page.digest"].format(digest=inspection.digest)),
         foot_right=w["measurements.foot_right"].format(number=number, **page),
         words={key: w[f"measurements.{key}"] for key in ("what", "end")},
-        paper=said.paper,
+        **head_of(said.letterhead),
     )
 
 

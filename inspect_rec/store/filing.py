@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from inspect_rec import ledger
-from inspect_rec.errors import LedgerError, StoreError
+from inspect_rec.errors import LedgerError, RefusedError
 from inspect_rec.ledger import Entry, Head
 
 Filed = tuple[str, int, str | None, str | None, str]
@@ -38,11 +38,11 @@ def as_filed(row: Row) -> Entry:
 
 
 def must_follow(head: Head, after: Head | None) -> None:
-    """Raises StoreError where the chain went on since it ended at ``after``: what was decided by
+    """Raises RefusedError where the chain went on since it ended at ``after``: what was decided by
     the entries up to there may be decided otherwise now."""
     if after is None or after == head:
         return
-    raise StoreError(
+    raise RefusedError(
         "the ledger went on meanwhile",
         expected=f"its end at {after.seq}",
         found=f"at {head.seq}",

@@ -19,11 +19,9 @@ from typing import Any, Self
 from inspect_rec import ledger
 from inspect_rec.errors import LedgerError, StoreError
 from inspect_rec.ledger import NOTHING, Entry, Head, Kinds
-from inspect_rec.store import file, filing, schema
+from inspect_rec.store import file, filing, numbering, schema
+from inspect_rec.store.numbering import NUMBER, NUMBERED
 
-NUMBER = re.compile(r"([A-Z])-([0-9]{4,6})")
-NUMBERED = (Kinds.REPORT_MADE, Kinds.NUMBER_GIVEN)
-"""Kinds that take a report number; nothing else does."""
 COPIES = 30
 """How many copies of a store stand in a folder before the oldest goes."""
 
@@ -107,7 +105,8 @@ class Store:
         return self.append_all([(at, person, kind, body)])[0]
 
     def append_all(self, drafts: Sequence[Draft], after: Head | None = None) -> list[Entry]:
-        """Add several entries, all or none; ``after``: only where the chain still ends there."""
+        """Add several entries, all or none; ``after``: only where the chain still ends there.
+        Raises RefusedError where it doesn't, and for what is given once and was given."""
         with file.said(self.path), self._writing():
             version, head, run = self._end()
             filing.must_follow(head, after)
@@ -147,6 +146,8 @@ class Store:
             "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?)",
             [(*filing.columns(entry), text) for entry, text in written],
         )
+        for entry, _ in written:
+            numbering.must_be_new(self._db, entry)
         return self._project((entry for entry, _ in written), run)
 
     def _project(self, entries: Iterable[Entry], run: Run | None = None) -> Run | None:
@@ -160,7 +161,7 @@ class Store:
                 run = (inspection, e.kind)
                 last[inspection] = (e.station, e.seq, e.kind)
             if e.kind in NUMBERED:
-                row = (self._free(e.body.get("number")), e.station, e.seq)
+                row = (numbering.free(self._db, e.body.get("number")), e.station, e.seq)
                 self._db.execute("INSERT INTO number VALUES (?, ?, ?)", row)
         self._db.executemany(
             "INSERT OR REPLACE INTO last VALUES (?, ?, ?, ?)",
@@ -250,37 +251,7 @@ class Store:
 
     def next_number(self) -> str:
         """The next report number of this station's series: the first that no entry has taken."""
-        letter, count, width = self._series()
-        taken = {row[0] for row in self._db.execute("SELECT number FROM number")}
-        while (number := f"{letter}-{count:0{width}d}") in taken:
-            count += 1
-        return number
-
-    def _series(self) -> tuple[str, int, int]:
-        """Letter, first count and least width of this station's report numbers."""
-        first = self._db.execute("SELECT value FROM about WHERE key = 'first number'").fetchone()[0]
-        letter, digits = first.split("-")
-        return letter, int(digits), len(digits)
-
-    def _free(self, number: object) -> str:
-        """``number`` where an entry may take it; raises StoreError where it is none or taken."""
-        letter, _, width = self._series()
-        match = NUMBER.fullmatch(number) if isinstance(number, str) else None
-        # Two ways to write one number of the own series would give it out twice.
-        if match is None or (match[1] == letter and match[2] != f"{int(match[2]):0{width}d}"):
-            raise StoreError(
-                "no report number",
-                expected=f"such as {self.next_number()}",
-                found=repr(number)[:40],
-            )
-        row = self._db.execute("SELECT station, seq FROM number WHERE number = ?", (match[0],))
-        if taken := row.fetchone():
-            raise StoreError(
-                "a report number is given once",
-                expected=f"such as {self.next_number()}",
-                found=f"{number}, which entry {taken[0]} {taken[1]} has taken",
-            )
-        return match[0]
+        return numbering.following(self._db)
 
     # -- checking ------------------------------------------------------------
 

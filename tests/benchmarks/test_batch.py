@@ -1,7 +1,8 @@
 """A whole job handed over: two processes that draw against none, and memory over 200 tools.
 
 Goals: with two workers at least 1.7 times as fast, which two free cores allow; memory flat over the
-batch. The work of processors tells what is possible where the cores aren't free.
+batch. The work of processors tells what is possible where the cores aren't free, and that of the
+process that signs what more cores than two could bring.
 """
 
 from __future__ import annotations
@@ -47,22 +48,23 @@ def handed(here: Folder, workers: int) -> Iterator[HandedOver]:
             yield each
 
 
-def taken(path: Path, workers: int) -> tuple[float, float]:
-    """Seconds of a batch on a copy of the shop, and of work of all its processors."""
+def taken(path: Path, workers: int) -> tuple[float, float, float]:
+    """Seconds of a batch on a copy of the shop, of work of all its processors, and of that of the
+    process that signs."""
     copy = path.with_name("copy")
     shutil.copytree(path, copy)
     work, begin = os.times(), time.perf_counter()
     assert len(list(handed(Folder(copy), workers))) in (COUNT, FEW)
     seconds, after = time.perf_counter() - begin, os.times()
     shutil.rmtree(copy)
-    return seconds, sum(after[:4]) - sum(work[:4])
+    return seconds, sum(after[:4]) - sum(work[:4]), sum(after[:2]) - sum(work[:2])
 
 
 def test_two_processes_that_draw_against_none(tmp_path: Path) -> None:
     """A long batch less a short one leaves the reports and takes the start away."""
     long = batches.shop(tmp_path / "long", COUNT).path
     short = batches.shop(tmp_path / "short", FEW).path
-    found: dict[tuple[Path, int], list[tuple[float, float]]] = {}
+    found: dict[tuple[Path, int], list[tuple[float, float, float]]] = {}
     ways = [(path, workers) for path in (long, short) for workers in (0, 2)]
     for turn in range(-1, ROUNDS):
         for way in ways[turn % 4 :] + ways[: turn % 4]:
@@ -79,11 +81,13 @@ def test_two_processes_that_draw_against_none(tmp_path: Path) -> None:
         return median(x / y for x, y in zip(a, b, strict=True))
 
     faster, work = ratio(each(0, 0), each(2, 0)), ratio(each(2, 1), each(0, 1))
-    whole = [t for t, _ in found[long, 0]], [t for t, _ in found[long, 2]]
+    alone = ratio(each(2, 2), each(0, 1))
+    whole = [t for t, *_ in found[long, 0]], [t for t, *_ in found[long, 2]]
     start = [w[1] - FEW * one for w, one in zip(found[short, 2], each(2, 1), strict=True)]
     print(f"\nreports drawn and signed, two processes that draw against none; {ROUNDS} rounds")
     print(f"once they run: {faster:.2f} times as fast; the goal is 1.7 on two cores that are free")
     print(f"work of processors a report: {work:.2f} times as much, so {2 / work:.2f} is possible")
+    print(f"the process that signs works {alone:.2f} of it, so {1 / alone:.2f} with any more cores")
     print(f"{COUNT} reports with the start: {ratio(*whole):.2f} times as fast")
     print(f"the start is as much work as {median(start) / median(each(0, 1)):.0f} reports")
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the end")

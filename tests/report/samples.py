@@ -171,6 +171,37 @@ def foreign() -> Content:
     )
 
 
+@cache
+def korean() -> Content:
+    """Names and texts in Hangul, alone and with letters, figures and Chinese signs."""
+    c = signing.made("I1").said
+    names = ("㈜한빛정밀공구", "서울 제2공장 (재연삭)", "大韓精密工業 주식회사")
+    assert c.verdict.deciding is not None
+    return replace(
+        c,
+        mark="QF-한-0417",
+        tool=("볼 엔드밀 R 4.9, 날 4개, 오른쪽 나선 — 초경합금", "고속도강 · 재연삭 3회"),
+        facts=tuple((label, n) for (label, _), n in zip(c.facts, (*names, *names), strict=True)),
+        verdict=replace(
+            c.verdict,
+            lines=(
+                "5개 특성 모두 도면 QM-D-118 B의 요구를 만족하며 오판 위험은 5 % 이하입니다. " * 5,
+            ),
+            deciding=replace(c.verdict.deciding, name="볼 반지름 RE, 날 3"),
+        ),
+        signatures=(
+            replace(c.signatures[0], name="한빛정밀공구 연삭실 김하늘 " * 4),
+            replace(c.signatures[1], name="박서준"),
+            *c.signatures[2:],
+        ),
+        groups=tuple(replace(g, name=f"볼 반지름 측정 {g.name}") for g in c.groups),
+        texts=tuple(
+            replace(t, paragraphs=(*t.paragraphs, "측정값은 반올림하지 않고 판정합니다. " * 5))
+            for t in c.texts
+        ),
+    )
+
+
 def _german() -> dict[str, Content]:
     found = {}
     for number in ("I1", "I2", "I3"):
@@ -210,6 +241,7 @@ def contents() -> dict[str, Content]:
         "too uncertain": too_uncertain(),
         "end mill": _as_end_mill(signing.made("I1").said),
         "foreign names": foreign(),
+        "Korean names": korean(),
         **_german(),
         "unknown kind": replace(signing.made("I1").said, sketch="something else", edges=11),
     }

@@ -15,6 +15,7 @@ import pikepdf
 import pytest
 from pikepdf import Name, ObjectStreamMode, Stream
 
+from inspect_rec.people import Person, Role
 from inspect_rec.report import pdf
 from tests import signing
 from tests.programs import needs
@@ -76,7 +77,8 @@ def preflight(folder: Path, files: dict[str, bytes]) -> list[str]:
 
 
 def test_reports_of_every_length_are_archival(tmp_path: Path) -> None:
-    names = ("I1", "I2", "I3", "I1 before rework", "longest", "emptiest", "foreign names")
+    names = ["I1", "I2", "I3", "I1 before rework", "longest", "emptiest"]
+    names += ["foreign names", "Korean names"]
     files = {f"{n}.pdf": twin(samples.rendered(name)) for n, name in enumerate(names)}
     assert preflight(tmp_path, files) == ["valid"] * len(names)
 
@@ -84,6 +86,14 @@ def test_reports_of_every_length_are_archival(tmp_path: Path) -> None:
 def test_both_signatures_with_their_visible_blocks_leave_it_archival(tmp_path: Path) -> None:
     first = signing.measured("I2", base=twin(samples.rendered("I2")))
     second = signing.released(first, None, "not released", "DC_2 neither shown")
+    assert preflight(tmp_path, {"first.pdf": first, "second.pdf": second}) == ["valid", "valid"]
+
+
+def test_signatures_with_korean_names_leave_it_archival(tmp_path: Path) -> None:
+    grinder = Person("G-02", "김하늘 (연삭)", (Role.GRINDS, Role.MEASURES))
+    inspector = Person("Q-02", "박서준", (Role.RELEASES,))
+    first = signing.measured("I2", signing.who(grinder), twin(samples.rendered("I2")))
+    second = signing.released(first, signing.who(inspector), "not released", "마모가 커서")
     assert preflight(tmp_path, {"first.pdf": first, "second.pdf": second}) == ["valid", "valid"]
 
 

@@ -19,9 +19,10 @@ from inspect_rec.report.batch_content import Sheet
 from inspect_rec.report.letterhead import Letterhead
 from report_templates import batch as template
 from report_templates import languages, sheet, words
-from tests import batches
+from tests import batches, worked
 from tests.batches import Ledger
 from tests.programs import needs
+from tests.report import letterheads
 from tests.report import test_archival as archival
 from tests.report import test_batch as told
 from tests.report import test_look as look
@@ -84,7 +85,7 @@ SHEETS: dict[str, Callable[[], Sheet]] = {
     "mixed": told.said,
     "mixed, German": lambda: told.said("de"),
     "one tool": lambda: of(Ledger(1)),
-    "US Letter": lambda: of(told.mixed(), letterhead=Letterhead(paper="Letter", lines=("x.de",))),
+    "US Letter": lambda: of(told.mixed(), letterhead=letterheads.letterhead()),
     "many": many,
     "many, German": lambda: many("de"),
     "crowded": crowded,
@@ -108,6 +109,15 @@ def drawn(name: str) -> bytes:
 
 def text(data: bytes) -> str:
     return "\n".join("\n".join(page) for page in pdf.text_of(data))
+
+
+def test_a_shops_logo_and_lines_stand_on_every_page_and_its_name_stays_as_text() -> None:
+    data, head = drawn("US Letter"), letterheads.letterhead()
+    with structure.opened(data) as file:
+        assert all(len(page.Resources.XObject) == 1 for page in file.pages)
+    for page in pdf.text_of(data):
+        assert head.line in " ".join(page)
+        assert worked.shop().shop.name in " ".join(page)
 
 
 # -- the same bytes ------------------------------------------------------------------

@@ -39,7 +39,7 @@ NAMES = [
     "too uncertain",
     *(f"{number}{state}, German" for number in ("I1", "I2", "I3")
       for state in ("", " before rework", " begun", " half")),
-    "foreign names", "longest, German", "emptiest, German", "too uncertain, German",
+    "foreign names", "Korean names", "longest, German", "emptiest, German", "too uncertain, German",
     "one edge, German",
 ]  # fmt: skip
 Box = tuple[str, float, float, float, float]

@@ -21,6 +21,7 @@ from inspect_rec.report.measurements import Said
 from inspect_rec.report.verify import verify
 from report_templates import languages, sheet, words
 from tests import signing, worked
+from tests.report import letterheads
 from tests.report import test_archival as archival
 from tests.report import test_structure as structure
 from tests.report.test_look import boxes, over
@@ -30,7 +31,9 @@ NAMES = {"G-01": "Marten Oakes", "C-1": "Quillfen Moulds"}
 
 
 def said(language: str = "en", paper: str = "A4") -> Said:
-    return Said(language, "0.1.0", NAMES, paper)
+    """On US Letter under all of a letterhead."""
+    head = None if paper == "A4" else letterheads.letterhead()
+    return Said(language, "0.1.0", NAMES, head)
 
 
 @cache
@@ -267,8 +270,20 @@ def test_every_text_is_in_the_tree_once_and_tables_are_even() -> None:
             assert all(len(structure.row_widths(table)) == 1 for table in tables)
 
 
+def test_a_shops_logo_and_lines_stand_on_every_page_and_its_name_stays_as_text() -> None:
+    data, head = made("I1", "en", "Letter"), letterheads.letterhead()
+    with structure.opened(data) as file:
+        assert all(len(page.Resources.XObject) == 1 for page in file.pages)
+    for page in pdf.text_of(data):
+        assert head.line in " ".join(page)
+        assert worked.shop().shop.name in " ".join(page)
+    with structure.opened(made("I1")) as file:
+        assert all("/XObject" not in page.Resources for page in file.pages)
+
+
 @archival.pytestmark[0]
 @archival.pytestmark[1]
 def test_it_is_archival(tmp_path: Path) -> None:
     files = {f"{n}.pdf": archival.twin(made(n, "de")) for n in NUMBERS}
-    assert archival.preflight(tmp_path, files) == ["valid"] * len(NUMBERS)
+    files["logo.pdf"] = archival.twin(made("I1", "de", "Letter"))
+    assert archival.preflight(tmp_path, files) == ["valid"] * len(files)

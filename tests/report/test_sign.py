@@ -17,6 +17,7 @@ from inspect_rec.people import Person, Role
 from inspect_rec.report import cms, sign
 from inspect_rec.report.sign import MEASURED_BY, RELEASED_BY, Box
 from inspect_rec.report.signatures import check
+from tests import signing
 from tests.report import forging, small
 
 
@@ -102,6 +103,26 @@ def test_signing_adds_no_font_that_is_not_embedded() -> None:
         assert len(fonts(after)) > len(fonts(before))
         for font in fonts(after):
             assert "/FontFile2" in font.FontDescriptor, str(font.BaseFont)
+
+
+def test_a_block_says_a_korean_name_and_reason_in_an_embedded_font() -> None:
+    inspector = Person("Q-02", "박서준", (Role.RELEASES,))
+    signed = signing.released(
+        signing.measured("I2"), signing.who(inspector), "not released", "마모가 커서 다시 연삭"
+    )
+    with opened(signed) as file:
+        blocks = [
+            drawn
+            for field in file.Root.AcroForm.Fields
+            for drawn in dict(field.AP.N.Resources.XObject).values()
+        ]
+        names = {str(font.BaseFont) for font in fonts(file)}
+        assert all("/FontFile2" in font.FontDescriptor for font in fonts(file))
+        used = {str(f.BaseFont) for b in blocks for f in dict(b.Resources.Font).values()}
+    assert any(name.endswith("+TallowHangul-Regular") for name in names & used)
+    checked = check(signed, [signing.shop().certificate], signing.NOW)
+    assert checked.findings == ()
+    assert [who.name for who in checked.signed] == ["Marten Oakes", "박서준"]
 
 
 def test_version_metadata_and_trailer_are_left_alone() -> None:
