@@ -20,6 +20,7 @@ from report_templates.edge_marks import edge_mark
 from report_templates.forms import Laid, Place
 from report_templates.lettering import REGULAR, SEMIBOLD, width
 from report_templates.pen import INK, INK2, LINE, MEASURED, Pen, Point
+from report_templates.scale_bars import scale_bars
 
 WIDE = 131.0
 """Three columns of the page, mm."""
@@ -82,8 +83,8 @@ class Drawing:
         self.texts: list[_Text] = []
         self.leaders: list[tuple[Point, Point]] = []
         self.ticks: list[tuple[Point, Point]] = []
-        self._limits()
-        self._numbers()
+        if not (self._limits() and self._numbers()):
+            self._at_one_place()
         self._figures()
         self._ticks()
         self._sides()
@@ -108,8 +109,8 @@ class Drawing:
 
     # -- what is written -----------------------------------------------------
 
-    def _limits(self) -> None:
-        """The limits at the end of the zone, with the unit at the last of them."""
+    def _limits(self) -> bool:
+        """The limits at the end of the zone, with the unit at the lowest of them."""
         laid, one = self.laid, self.edges[0]
         rows = [(0.0, "0", REGULAR)]
         for um, text in zip((laid.lower, laid.upper), one.limit_texts, strict=True):
@@ -120,7 +121,7 @@ class Drawing:
         rows.sort(key=lambda row: row[0])
         first = 0 if rows[0][2] == SEMIBOLD else len(rows) - 1
         rows = [(by, f"{t} µm" if n == first else t, f) for n, (by, t, f) in enumerate(rows)]
-        self._column(
+        return self._column(
             laid.last,
             1,
             [
@@ -130,7 +131,7 @@ class Drawing:
             led=False,
         )
 
-    def _numbers(self) -> None:
+    def _numbers(self) -> bool:
         """The number of each edge at the beginning of its line."""
         rows = []
         for p in self.edges:
@@ -140,7 +141,21 @@ class Drawing:
             )
             rows.append((spot.at, spot.by, said, font, colour))
         rows.sort(key=lambda row: row[1])
-        self._column(self.laid.first, -1, rows, led=True)
+        return self._column(self.laid.first, -1, rows, led=True)
+
+    def _at_one_place(self) -> None:
+        """What is written where a form comes back to itself: the limits alone, in one text; the
+        edges are told by their marks."""
+        self.texts, self.leaders = [], []
+        limits = [text for text in self.edges[0].limit_texts if text]
+        said = f"{' / '.join(limits or ['0'])} µm"
+        nominal = self.laid.nominal
+        for n, side in ((n, side) for n in range(-1, -len(nominal), -4) for side in (1, -1)):
+            most = self.laid.most[0 if side > 0 else 1]
+            text = _Text(*self._clear_of(nominal[n], side, said, most + 1.2), said, SEMIBOLD, INK)
+            if self._free(text, side):
+                self.texts.append(text)
+                return
 
     def _column(
         self,
@@ -149,9 +164,9 @@ class Drawing:
         rows: Sequence[tuple[Point, float, str, str, Color]],
         *,
         led: bool,
-    ) -> None:
+    ) -> bool:
         """Texts beyond an end of the form, in the order of their places beside it: (where it is
-        led from, how far beside, text, font, colour)."""
+        led from, how far beside, text, font, colour). Whether they have room there."""
         tx, ty = (forth * w for w in self.laid.way(end))
         wides = [width(said, font, 7) for _, _, said, font, _ in rows]
         gaps = [
@@ -163,16 +178,29 @@ class Drawing:
         ]
         places = forms.spread([by for _, by, *_ in rows], [*gaps, 0.0])
         most = max(wides)
+        moved = led or any(abs(a - row[1]) > 1.0 for a, row in zip(places, rows, strict=True))
         for (at, by, said, font, colour), beside, wide in zip(rows, places, wides, strict=True):
             level = abs(tx) > _ALONG_S
             half = abs(tx) * (wide if level else most) / 2 + abs(ty) * _HIGH / 2
-            moved = led or abs(beside - by) > 1.0
             x, y = end.off(beside)
             foot = x + 2.6 * moved * tx, y + 2.6 * moved * ty
             if moved:
                 self.leaders.append((at if led else end.off(by), foot))
             out = 0.9 + half
-            self.texts.append(_Text(foot[0] + out * tx, foot[1] + out * ty, said, font, colour))
+            text = _Text(foot[0] + out * tx, foot[1] + out * ty, said, font, colour)
+            if not self._room_beyond(end, text):
+                return False
+            self.texts.append(text)
+        return True
+
+    def _room_beyond(self, end: Place, text: _Text) -> bool:
+        """Whether a text beyond an end stands clear of the form's other parts."""
+        plus, minus = self.laid.most
+        near = 2 * (plus + minus) + 6
+        rest = [p for p in self.laid.nominal if math.hypot(p.x - end.x, p.y - end.y) > near]
+        ends = self.laid.first, self.laid.last
+        apart = math.hypot(ends[0].x - ends[1].x, ends[0].y - ends[1].y)
+        return apart > near and self._clear(text, rest, max(plus, minus))
 
     def _figures(self) -> None:
         """The figure of what lies furthest beyond, on the edge that lies there."""
@@ -203,12 +231,16 @@ class Drawing:
             a0, b0, a1, b1 = other.box
             if min(x1, a1) - max(x0, a0) > -0.6 and min(y1, b1) - max(y0, b0) > -0.2:
                 return False
-        clear = (self.laid.most[0 if side > 0 else 1] + 0.5) ** 2
-        for p in self.laid.nominal:
-            dx, dy = max(x0 - p.x, 0.0, p.x - x1), max(y0 - p.y, 0.0, p.y - y1)
-            if dx * dx + dy * dy < clear:
-                return False
-        return True
+        return self._clear(text, self.laid.nominal, self.laid.most[0 if side > 0 else 1])
+
+    @staticmethod
+    def _clear(text: _Text, of: Sequence[Place], by: float) -> bool:
+        """Whether a text stands clear of these places, and of what is drawn so far beside them."""
+        x0, y0, x1, y1 = text.box
+        return all(
+            math.hypot(max(x0 - p.x, 0.0, p.x - x1), max(y0 - p.y, 0.0, p.y - y1)) > by + 0.5
+            for p in of
+        )
 
     @property
     def _ticked(self) -> int:
@@ -274,7 +306,7 @@ class Drawing:
         for t in self.texts:
             x, y = to((t.x, t.y))
             pen.text(x, y + 0.9, t.said, 7, t.font, t.colour, "middle")
-        _scales(pen, self, left, top + self.height - 3.0)
+        scale_bars(pen, self.laid, left, top + self.height - 3.0, self.words)
 
     def _zone(self, pen: Pen, to: Callable[[Point], Point]) -> None:
         """Limits, their guard bands as short slanting strokes, the nominal between them."""
@@ -345,70 +377,3 @@ def _chevron(pen: Pen, s: _Spot, to: Callable[[Point], Point], colour: Color) ->
     back = x - 1.1 * ox, y - 1.1 * oy
     wings = ((back[0] - 1.1 * oy, back[1] + 1.1 * ox), (back[0] + 1.1 * oy, back[1] - 1.1 * ox))
     pen.path([to(wings[0]), to((x, y)), to(wings[1])], 0.4, colour)
-
-
-# -- scales ----------------------------------------------------------------------
-
-
-def _figure(scale: float, words: Mapping[str, str]) -> str:
-    return f"{scale:.10g}".replace(".", words["figures.decimal"])
-
-
-def bar(scale: float, usual: float) -> float:
-    """The length that a scale bar stands for, mm: the usual one where it is 4 to 24 long on paper,
-    otherwise the largest of 1, 2, 5 times a power of ten that is at most 12 long."""
-    if 4 <= usual * scale <= 24:
-        return usual
-    steps = [n * 10.0**k for k in range(-7, 6) for n in (1, 2, 5)]
-    return max(s for s in steps if s * scale <= 12)
-
-
-def _scales(pen: Pen, d: Drawing, left: float, y: float) -> None:
-    """A bar for each of the two scales, and where x and y lead where they are those of slides."""
-    words, laid = d.words, d.laid
-    x = left + 14.0
-    if d.c.form.axes:
-        _axes(pen, d, left + 3, y)
-    form, deviation = bar(laid.scale, 1.0), bar(laid.times, 0.01)
-    for long, bold, said in (
-        (
-            form * laid.scale,
-            f"{_figure(form, words)} mm",
-            words["page.form_scale"].format(scale=_figure(laid.scale, words)),
-        ),
-        (
-            deviation * laid.times,
-            f"{_figure(deviation * 1000, words)} µm",
-            words["page.deviation_scale"].format(scale=_figure(laid.times, words)),
-        ),
-    ):
-        pen.line((x, y), (x + long, y), 0.35)
-        for end in (x, x + long):
-            pen.line((end, y - 0.8), (end, y + 0.8), 0.35)
-        x += long + 2
-        x += pen.text(x, y + 0.9, bold, 7, SEMIBOLD) + 1.5
-        x += pen.text(x, y + 0.9, said, 7, REGULAR, INK2) + 8
-
-
-def _axes(pen: Pen, d: Drawing, x: float, y: float) -> None:
-    """Two arrows from one corner: to the right and up, or up and to the left."""
-    first, second = d.c.form.axes
-    right, up = (second, first) if d.laid.turned else (first, second)
-    corner = (x + (5.0 if d.laid.turned else 0.0), y + 1.0)
-    way = -1 if d.laid.turned else 1
-    for end, wings in (
-        ((corner[0] + 5 * way, corner[1]), ((-1.2 * way, -0.5), (-1.2 * way, 0.5))),
-        ((corner[0], corner[1] - 5), ((-0.5, 1.2), (0.5, 1.2))),
-    ):
-        pen.line(corner, end, 0.15, INK2)
-        pen.path(
-            [
-                (end[0] + wings[0][0], end[1] + wings[0][1]),
-                end,
-                (end[0] + wings[1][0], end[1] + wings[1][1]),
-            ],
-            0.15,
-            INK2,
-        )
-    pen.text(corner[0] + 3.0 * way, corner[1] - 0.8, right, 7, REGULAR, INK2, "middle")
-    pen.text(corner[0] - 1.8 * way, corner[1] - 3.4, up, 7, REGULAR, INK2, "middle")

@@ -195,9 +195,9 @@ class Laid:
         """Whether a point ``by`` beside one place lies nearer than that to another."""
         if len(self.form.pieces) == 1:
             return False
-        x, y = point
-        least = (abs(by) - 1e-6) ** 2
-        return by != 0 and any((x - p.x) ** 2 + (y - p.y) ** 2 < least for p in self.nominal)
+        s, (x, y) = self.scale, point
+        own = (-y / s, -x / s) if self.turned else (x / s, -y / s)
+        return any(s * _distance(p, *own) < abs(by) - 1e-6 for p in self.form.pieces)
 
     def between(self, a: tuple[int, float, float], b: tuple[int, float, float]) -> list[Point]:
         """From one point to the next beside the form, each (piece, along, mm on paper beside):
@@ -215,6 +215,22 @@ class Laid:
                 share = (along - first) / (last - first) if last != first else 1.0
                 found.append(self.place(n, along).off(low + (high - low) * share))
         return found
+
+
+def _distance(piece: Straight | Round, x: float, y: float) -> float:
+    """Of a point from what lies between the ends of a piece, mm."""
+    if isinstance(piece, Straight):
+        (ax, ay), (bx, by) = piece.start, piece.end
+        dx, dy = bx - ax, by - ay
+        share = min(max(((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy), 0.0), 1.0)
+        return math.hypot(x - ax - share * dx, y - ay - share * dy)
+    cx, cy = piece.centre
+    sweep = piece.end - piece.begin
+    turn = math.degrees(math.atan2(y - cy, x - cx)) - piece.begin
+    if (turn if sweep > 0 else -turn) % 360 <= abs(sweep):
+        return abs(math.hypot(x - cx, y - cy) - piece.radius)
+    ends = (_place(piece, piece.first), _place(piece, piece.last))
+    return min(math.hypot(x - end.x, y - end.y) for end in ends)
 
 
 def _along(piece: Straight | Round, count: int) -> list[float]:

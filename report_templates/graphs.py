@@ -210,7 +210,7 @@ def _points(
 
     spots = []
     for place, v in p.points:
-        held = min(max(at(v), top), foot - 0.0)
+        held = min(max(at(v), top), foot)
         spots.append((over(place), held, held == at(v), v))
     pen.path([(x, y) for x, y, _, _ in spots] if len(spots) > 1 else [], 0.25, MEASURED)
     for x, y, _, _ in (one for one in _apart(spots) if one[2]):
@@ -220,7 +220,12 @@ def _points(
         chevron(pen, x, y, -1 if v > 0 else 1, MEASURED)
     if beyond:
         x, y, _, v = max(beyond, key=lambda one: abs(one[3]))
-        pen.text(x, y + (-0.9 if y <= top else 2.5), _um(v), 6.5, SEMIBOLD, MEASURED, "middle")
+        if y <= top:
+            pen.text(x, y - 0.9, _um(v), 6.5, SEMIBOLD, MEASURED, "middle")
+        else:
+            # Beside it: the angles stand below.
+            way, align = (1, "left") if x < (x0 + x1) / 2 else (-1, "right")
+            pen.text(x + 1.8 * way, y - 0.9, _um(v), 6.5, SEMIBOLD, MEASURED, align)
     ticks = (
         form.ticks
         if form.axes
