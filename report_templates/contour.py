@@ -322,7 +322,8 @@ class Drawing:
             for s in marks:
                 a = _between(nominal, far, s - 0.45).off(by - laid.band)
                 b = _between(nominal, far, s + 0.45).off(by + laid.band)
-                if not (laid.folds(a, by - laid.band) or laid.folds(b, by + laid.band)):
+                ends = (a, by - laid.band), (b, by + laid.band)
+                if not any(laid.folds(end, off, forms.SLACK) for end, off in ends):
                     pen.line(to(a), to(b), 0.09)
         dash = (2, 0.6, 0.4, 0.6)
         pen.path([to((p.x, p.y)) for p in nominal], 0.15, LINE, dash=dash)

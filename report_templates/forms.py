@@ -19,6 +19,8 @@ WIDEST_ZONE, OF_RADIUS = 16.0, 0.4
 """A zone is at most so wide, mm, and at most this share of a radius that would fold it."""
 BEYOND = 3.0
 """How far beyond the guard bands points are still drawn where they lie, mm."""
+SLACK = 0.05
+"""What a stroke or a link between two points may fold without being seen, mm."""
 _STEP = 0.5
 """Between two places at which lines beside the form are drawn, mm."""
 
@@ -191,13 +193,14 @@ class Laid:
                 runs[-1].append(point)
         return [run for run in _joined(runs) if len(run) > 1]
 
-    def folds(self, point: Point, by: float) -> bool:
-        """Whether a point ``by`` beside one place lies nearer than that to another."""
+    def folds(self, point: Point, by: float, slack: float = 1e-6) -> bool:
+        """Whether a point ``by`` beside one place lies nearer than that to another, by more than
+        ``slack``."""
         if len(self.form.pieces) == 1:
             return False
         s, (x, y) = self.scale, point
         own = (-y / s, -x / s) if self.turned else (x / s, -y / s)
-        return any(s * _distance(p, *own) < abs(by) - 1e-6 for p in self.form.pieces)
+        return any(s * _distance(p, *own) < abs(by) - slack for p in self.form.pieces)
 
     def between(self, a: tuple[int, float, float], b: tuple[int, float, float]) -> list[Point]:
         """From one point to the next beside the form, each (piece, along, mm on paper beside):
@@ -213,7 +216,11 @@ class Laid:
             for k in range(count + 1):
                 along = start + (end - start) * k / count
                 share = (along - first) / (last - first) if last != first else 1.0
-                found.append(self.place(n, along).off(low + (high - low) * share))
+                by = low + (high - low) * share
+                point = self.place(n, along).off(by)
+                measured = along in {first, last}
+                if measured or not self.folds(point, by, SLACK):
+                    found.append(point)
         return found
 
 
