@@ -8,7 +8,7 @@ from reportlab.lib.colors import Color
 
 from inspect_rec.report.content import FluteGraph, LifeLine
 from inspect_rec.report.profile_content import Form, Profile
-from report_templates.lettering import REGULAR, SEMIBOLD, width
+from report_templates.lettering import REGULAR, SEMIBOLD, fit, width
 from report_templates.pen import INK, INK2, LINE, MEASURED, OF_VERDICT, WHITE, Pen
 
 Place = Callable[[float], float]
@@ -147,9 +147,9 @@ def profile(pen: Pen, form: Form, p: Profile, left: float, top: float, wide: flo
     x0, x1, high = left + 8.5, left + wide, 22.0
     pen.line((left, top), (left + wide, top), 0.35)
     colour = OF_VERDICT.get(p.verdict, INK2)
-    size = 8 if len(p.value) < 14 else 7
-    pen.heading(left, top + 4, p.title, wide=wide - width(p.value, SEMIBOLD, size) - 2)
-    pen.text(left + wide, top + 4, p.value, size, SEMIBOLD, colour, "right")
+    value = fit(p.value, wide - width(p.title, SEMIBOLD, 8) - 2, 8, SEMIBOLD)
+    pen.heading(left, top + 4, p.title)
+    pen.text(left + wide, top + 4, p.value, value.size, value.font, colour, "right")
     base = top + 7
     middle, half = window(p)
 

@@ -10,7 +10,7 @@ from report_templates import graphs
 from report_templates.contour import Drawing
 from report_templates.edge_marks import R, edge_mark
 from report_templates.flow import Flow
-from report_templates.lettering import REGULAR, SEMIBOLD, fit, wrap
+from report_templates.lettering import REGULAR, SEMIBOLD, fit, width, wrap
 from report_templates.pen import HAIR, INK2, MEASURED, OF_VERDICT, Pen
 from report_templates.sheet import LEFT, LIVE
 
@@ -79,9 +79,11 @@ def _form(pen: Pen, p: Profiles, drawing: Drawing, y: float, head: float) -> Non
             pen.disc(x + R, top + 3.1, 0.75, MEASURED)
         else:
             edge_mark(pen, n, x + R, top + 3.1)
-        pen.text(x + 3.2, top + 4, one.title, 8, SEMIBOLD if one.decides else REGULAR)
-        colour = OF_VERDICT.get(one.verdict, INK2)
-        pen.text(LEFT + LIVE, top + 4, one.value, 8, SEMIBOLD, colour, "right")
+        font = SEMIBOLD if one.decides else REGULAR
+        room = LEFT + LIVE - x - 4.4 - width(one.title, font, 8)
+        pen.text(x + 3.2, top + 4, one.title, 8, font)
+        value, colour = fit(one.value, room, 8, SEMIBOLD), OF_VERDICT.get(one.verdict, INK2)
+        pen.text(LEFT + LIVE, top + 4, one.value, value.size, value.font, colour, "right")
         top += _FACT
     pen.line((x, top), (LEFT + LIVE, top), 0.12, HAIR)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from inspect_rec.inspection import Inspection, Result
@@ -91,8 +92,9 @@ class Drawn(ABC):
         return tuple(found)
 
     def value(self, r: Result, w: Words) -> str:
-        """The value as it stands over the small graph."""
-        return figures.with_unit(self.c, value_text(r, w))
+        """The value as it stands over the small graph, in µm as its limits there."""
+        c = self.c.model_copy(update={"printed_in": "um"})
+        return figures.with_unit(c, value_text(replace(r, characteristic=c), w))
 
     def on(self, r: Result) -> tuple[int, ...]:
         """The piece of the form to which each point belongs."""

@@ -406,6 +406,14 @@ def far_out(of: random.Random, edge: int, point: int) -> float:
     return of.uniform(-8, 8) if point != 3 else (900.0 if edge else -400.0)
 
 
+def named_at_length(p: Profiles) -> Profiles:
+    longer = tuple(
+        replace(e, title=f"Schneide {n}", value="−104,9 bis +101,8 µm")
+        for n, e in enumerate(p.edges, 1)
+    )
+    return replace(p, edges=longer, title="Profilabweichung der Schneide " * 4)
+
+
 EXTREMES: dict[str, Callable[[], Profiles]] = {
     "eight flutes": lambda: drawn.arc(4.9, (5, 85), count=8),
     "24 flutes": lambda: drawn.arc(4.9, (5, 85), count=24, decides=17),
@@ -423,6 +431,7 @@ EXTREMES: dict[str, Callable[[], Profiles]] = {
     "no room between the guard bands": lambda: drawn.arc(5, (0, 90), points=3, guard=30.0),
     "900 points": lambda: drawn.arc(5, (5, 85), points=900, count=3),
     **{f"contour {n}": partial(drawn.winding, n) for n in range(12)},
+    "long values": lambda: named_at_length(drawn.arc(5, (5, 85), count=24, decides=17)),
     "contour, far out": lambda: drawn.winding(3, deviation=far_out),
 }
 
