@@ -6,12 +6,15 @@ from collections.abc import Callable, Sequence
 
 from reportlab.lib.colors import Color
 
-from inspect_rec.report.content import FluteGraph, LifeLine, Profile
-from report_templates.lettering import REGULAR, SEMIBOLD, width
+from inspect_rec.report.content import FluteGraph, LifeLine
+from inspect_rec.report.profile_content import Form, Profile
+from report_templates.lettering import REGULAR, SEMIBOLD, fit, width
 from report_templates.pen import INK, INK2, LINE, MEASURED, OF_VERDICT, WHITE, Pen
 
 Place = Callable[[float], float]
 """Where a value stands on the page, mm."""
+Spot = tuple[float, float, bool, float]
+"""A point in a small graph: where it is drawn, whether it lies there, and its deviation, um."""
 
 # -- edges against each other ----------------------------------------------------
 
@@ -138,54 +141,114 @@ def dimension(pen: Pen, a: tuple[float, float], b: tuple[float, float]) -> None:
 # -- profiles --------------------------------------------------------------------
 
 
-def profile(pen: Pen, p: Profile, left: float, top: float, wide: float = 41.0) -> None:
-    """One edge laid flat: limits at a quarter and three quarters, deviation over the angle."""
+def profile(pen: Pen, form: Form, p: Profile, left: float, top: float, wide: float = 41.0) -> None:
+    """One edge laid flat: two limits at a quarter and three quarters, deviation over the angle or
+    the length."""
     x0, x1, high = left + 8.5, left + wide, 22.0
     pen.line((left, top), (left + wide, top), 0.35)
     colour = OF_VERDICT.get(p.verdict, INK2)
-    size = 8 if len(p.value) < 14 else 7
-    pen.heading(left, top + 4, p.title, wide=wide - width(p.value, SEMIBOLD, size) - 2)
-    pen.text(left + wide, top + 4, p.value, size, SEMIBOLD, colour, "right")
+    value = fit(p.value, wide - width(p.title, SEMIBOLD, 8) - 2, 8, SEMIBOLD)
+    pen.heading(left, top + 4, p.title)
+    pen.text(left + wide, top + 4, p.value, value.size, value.font, colour, "right")
     base = top + 7
+    middle, half = window(p)
 
     def at(v: float) -> float:
-        return base + high * (0.5 - v / (4 * p.limit))
+        return base + high * (0.5 - (v - middle) / (2 * half))
 
-    for limit in (p.limit, -p.limit):
-        wide = abs(at(limit - p.guard) - at(limit + p.guard))
-        band(pen, (x0, x1), at(limit), wide, (base, base + high))
+    for limit, said in zip((p.lower, p.upper), p.limit_texts, strict=True):
+        if limit is None:
+            continue
+        thick = abs(at(limit - p.guard) - at(limit + p.guard))
+        band(pen, (x0, x1), at(limit), thick, (base, base + high))
         pen.line((x0, at(limit)), (x1, at(limit)), 0.35)
-        sign = "+" if limit > 0 else "−"
-        pen.text(x0 - 1.2, at(limit) + 0.9, f"{sign}{p.limit_text}", 7, REGULAR, align="right")
-    pen.line((x0, at(0)), (x1, at(0)), 0.12, LINE)
-    pen.text(x0 - 1.2, at(0) + 0.9, "0", 7, REGULAR, INK2, "right")
-    _points(pen, p, x0, x1, at, base + high)
+        pen.text(x0 - 1.2, at(limit) + 0.9, said, 7, REGULAR, align="right")
+    labelled = [(x, "") for x in (p.lower, p.upper) if x is not None]
+    rest = [(0.0, "0")] if labelled else [(0.0, "0"), *_round(half / 2)]
+    for v, said in rest:
+        if abs(v - middle) < half and all(abs(at(v) - at(x)) > 2.6 for x, _ in labelled):
+            pen.line((x0, at(v)), (x1 if v == 0 else x0 + 1.5, at(v)), 0.12, LINE)
+            pen.text(x0 - 1.2, at(v) + 0.9, said, 7, REGULAR, INK2, "right")
+    _points(pen, form, p, (x0, x1), (base, base + high), at)
 
 
-def _points(pen: Pen, p: Profile, x0: float, x1: float, at: Place, foot: float) -> None:
-    angles = [angle for angle, _ in p.points]
-    low, high = min(angles), max(angles)
+def window(p: Profile) -> tuple[float, float]:
+    """Middle and half height of a small graph, um: both limits at a quarter and three quarters;
+    where one stands alone, or none, about the nominal."""
+    if p.lower is not None and p.upper is not None and p.upper > p.lower:
+        return (p.lower + p.upper) / 2, p.upper - p.lower
+    limits = [abs(x) for x in (p.lower, p.upper) if x]
+    if limits:
+        return 0.0, 2 * max(limits)
+    most = max((abs(v) for _, v in p.points), default=0.0)
+    steps = [n * 10.0**k for k in range(6) for n in (1, 2, 5)]
+    return 0.0, 2 * next((s for s in steps if s >= most), steps[-1])
+
+
+def _round(value: float) -> list[tuple[float, str]]:
+    return [(v, f"{v:+g}".replace("-", "−")) for v in (value, -value)]
+
+
+def _points(
+    pen: Pen,
+    form: Form,
+    p: Profile,
+    across: tuple[float, float],
+    plot: tuple[float, float],
+    at: Place,
+) -> None:
+    """The points on the angle or the length that they lie at, and what stands below."""
+    (x0, x1), (top, foot) = across, plot
+    places = [place for place, _ in p.points]
+    low, high = min(places), max(places)
+    if form.axes:
+        low, high = form.pieces[0].first, form.pieces[-1].last
     span = max(high - low, 1e-6)
 
-    def across(angle: float) -> float:
-        return x0 + 2.5 + (x1 - x0 - 5) * (angle - low) / span
+    def over(place: float) -> float:
+        return x0 + 2.5 + (x1 - x0 - 5) * min(max((place - low) / span, -0.05), 1.05)
 
-    most = 2 * p.limit
-    inside = [(across(a), at(min(max(v, -most), most)), abs(v) <= most, v) for a, v in p.points]
-    inside.sort()
-    pen.path([(x, y) for x, y, _, _ in inside], 0.25, MEASURED)
-    for x, y, _, _ in (one for one in inside if one[2]):
+    spots = []
+    for place, v in p.points:
+        held = min(max(at(v), top), foot)
+        spots.append((over(place), held, held == at(v), v))
+    pen.path([(x, y) for x, y, _, _ in spots] if len(spots) > 1 else [], 0.25, MEASURED)
+    for x, y, _, _ in (one for one in _apart(spots) if one[2]):
         pen.disc(x, y, 0.6, MEASURED, 0.15, WHITE)
-    beyond = [one for one in inside if not one[2]]
+    beyond = [one for one in spots if not one[2]]
     for x, y, _, v in beyond:
         chevron(pen, x, y, -1 if v > 0 else 1, MEASURED)
     if beyond:
         x, y, _, v = max(beyond, key=lambda one: abs(one[3]))
-        pen.text(x, y + (-0.9 if v > 0 else 2.5), _um(v), 6.5, SEMIBOLD, MEASURED, "middle")
-    for angle in (low, (low + high) / 2, high):
-        x = across(angle)
+        if y <= top:
+            pen.text(x, y - 0.9, _um(v), 6.5, SEMIBOLD, MEASURED, "middle")
+        else:
+            # Beside it: the angles stand below.
+            way, align = (1, "left") if x < (x0 + x1) / 2 else (-1, "right")
+            pen.text(x + 1.8 * way, y - 0.9, _um(v), 6.5, SEMIBOLD, MEASURED, align)
+    ticks = (
+        form.ticks
+        if form.axes
+        else [(a, f"{round(a)}°".replace("-", "−")) for a in (low, (low + high) / 2, high)]
+    )
+    end = -1e9
+    for place, said in ticks:
+        x, half = over(place), width(said, REGULAR, 7) / 2
         pen.line((x, foot - 2.2), (x, foot - 1.2), 0.12, LINE)
-        pen.text(x, foot + 1.6, f"{round(angle)}°".replace("-", "−"), 7, REGULAR, INK2, "middle")
+        if x - half > end + 1:
+            pen.text(x, foot + 1.6, said, 7, REGULAR, INK2, "middle")
+            end = x + half
+
+
+def _apart(spots: Sequence[Spot]) -> Sequence[Spot]:
+    """Of very many points the highest, the lowest, and others that have room for a disc."""
+    if len(spots) <= 40:
+        return spots
+    found = [max(spots, key=lambda s: s[3]), min(spots, key=lambda s: s[3])]
+    for s in spots:
+        if all(abs(s[0] - other[0]) >= 1.3 for other in found):
+            found.append(s)
+    return found
 
 
 def _um(value: float) -> str:

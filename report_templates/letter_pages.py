@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from inspect_rec.report.content import Content, Profile, Profiles, Text
-from report_templates import contour, graphs, letter_table, pictures, table
+from inspect_rec.report.content import Content, Text
+from report_templates import letter_profiles, letter_table, pictures, table
 from report_templates.flow import Draw, Flow
-from report_templates.lettering import REGULAR, SEMIBOLD, width, wrap
-from report_templates.pen import HAIR, INK2, LINE, MEASURED, Pen
+from report_templates.lettering import REGULAR, width, wrap
+from report_templates.pen import INK2, LINE, Pen
 from report_templates.sheet import HALF, LEFT, LIVE, PAPERS
 
 END = 5.5
@@ -40,7 +40,7 @@ def _blocks(flow: Flow, c: Content) -> dict[str, Callable[[], None]]:
 
     def profiles() -> None:
         for each in c.profiles:
-            _profiles(flow, c, each)
+            letter_profiles.profiles(flow, c, each)
 
     def amendment() -> None:
         if c.amendment is not None:
@@ -65,74 +65,6 @@ def _blocks(flow: Flow, c: Content) -> dict[str, Callable[[], None]]:
         "supplied": lambda: texts(flow, ((supplied, HALF), *((m, HALF) for m in more))),
         "own statements": own,
     }
-
-
-# -- profiles --------------------------------------------------------------------
-
-
-def _profiles(flow: Flow, c: Content, p: Profiles) -> None:
-    if p.contour:
-        flow.place(contour.height(p) + 12, lambda pen, y: _contour(pen, c, p, y))
-    edges = _that_matter(p.edges)
-    for n in range(0, len(edges), 4):
-        row = edges[n : n + 4]
-        flow.place(34.5, _profile_row(row))
-    lines = wrap(p.caption, REGULAR, 7, LIVE)
-    flow.place(2.8 + 3.2 * len(lines), lambda pen, y: _caption(pen, lines, y))
-
-
-def _that_matter(edges: Sequence[Profile]) -> Sequence[Profile]:
-    """Up to eight edges; of more the four that matter: first, lowest, highest, largest form."""
-    if len(edges) <= 8:
-        return edges
-
-    def mean(p: Profile) -> float:
-        return sum(v for _, v in p.points) / len(p.points)
-
-    def form(p: Profile) -> float:
-        return max(v for _, v in p.points) - min(v for _, v in p.points)
-
-    ways: tuple[Callable[[Profile], float], ...] = (
-        lambda p: -edges.index(p),
-        lambda p: -mean(p),
-        mean,
-        form,
-    )
-    chosen: list[int] = []
-    for way in ways:
-        order = sorted(range(len(edges)), key=lambda n: way(edges[n]), reverse=True)
-        chosen.append(next(n for n in order if n not in chosen))
-    return [edges[n] for n in sorted(chosen)]
-
-
-def _caption(pen: Pen, lines: Sequence[str], y: float) -> None:
-    with pen.leaf():
-        for n, line in enumerate(lines):
-            pen.text(LEFT, y + 2.4 + 3.2 * n, line, 7, REGULAR, INK2)
-
-
-def _profile_row(row: Sequence[Profile]) -> Callable[[Pen, float], None]:
-    def draw(pen: Pen, y: float) -> None:
-        for k, one in enumerate(row):
-            graphs.profile(pen, one, LEFT + 45 * k, y)
-
-    return draw
-
-
-def _contour(pen: Pen, c: Content, p: Profiles, y: float) -> None:
-    pen.rule(y)
-    pen.number(p.number, LEFT + 2, y + 3.6)
-    pen.fitted(LEFT + 6, y + 4.6, p.title, LIVE - 6, 10, SEMIBOLD)
-    pen.fitted(LEFT + 6, y + 8.8, p.subtitle, 127, 7, REGULAR, INK2)
-    with pen.tags.inside("P"):
-        contour.draw(pen, p, LEFT, y + 12, c.words)
-    x, top = LEFT + 135, y + 8
-    for one in _that_matter(p.edges):
-        pen.line((x, top), (LEFT + LIVE, top), 0.12, HAIR)
-        pen.text(x, top + 4, one.title, 8, SEMIBOLD if one.decides else REGULAR)
-        pen.text(LEFT + LIVE, top + 4, one.value, 8, SEMIBOLD, MEASURED, "right")
-        top += 6
-    pen.line((x, top), (LEFT + LIVE, top), 0.12, HAIR)
 
 
 # -- paragraphs and tables -------------------------------------------------------

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
-from itertools import chain
+from itertools import accumulate, chain
 
 from inspect_rec.compute.contour import MANY, Arc, ContourFit, Element, Point, Straight, fit
 from inspect_rec.compute.reach import length, within
@@ -59,6 +59,32 @@ class Link:
             ax * (z - cz) - az * (x - cx) >= 0 and (x - cx) * bz - (z - cz) * bx >= 0
         )
 
+    def along(self, point: Point) -> float:
+        """How far from its start the foot of a point lies, mm; less than nought before it."""
+        (ax, az), (bx, bz), (x, z) = self.start, self.end, point
+        if isinstance(self.element, Straight):
+            way_x, way_z = bx - ax, bz - az
+            return (way_x * (x - ax) + way_z * (z - az)) / math.hypot(way_x, way_z)
+        turn = self._turned(point)
+        # About the middle of the arc, so that what lies past the end of half a turn stays there.
+        if turn < self.length_mm / self.element.radius_mm / 2 - math.pi:
+            turn += math.tau
+        return turn * self.element.radius_mm
+
+    @property
+    def length_mm(self) -> float:
+        """From its start to its end, along it."""
+        if isinstance(self.element, Straight):
+            return math.dist(self.start, self.end)
+        return abs(self._turned(self.end)) * self.element.radius_mm
+
+    def _turned(self, point: Point) -> float:
+        """By how much a point of an arc is turned from its start on the way to its end, rad."""
+        assert isinstance(self.element, Arc)  # noqa: S101 - asked of an arc alone
+        (cx, cz), way = self.element.centre, -1.0 if self.element.convex else 1.0
+        ax, az, x, z = self.start[0] - cx, self.start[1] - cz, point[0] - cx, point[1] - cz
+        return way * math.atan2(ax * z - az * x, ax * x + az * z)
+
     def around(self) -> tuple[float, float, float]:
         """A circle that holds it: centre and radius, mm. An arc of up to half a turn lies in the
         circle about its chord."""
@@ -98,11 +124,13 @@ def arc(start: Point, end: Point, radius_mm: float, *, convex: bool) -> Link:
 
 @dataclass(frozen=True, slots=True)
 class ChainFit:
-    """A contour's fit, the link of each point, and how far the furthest lies beyond the ends."""
+    """A contour's fit, the link of each point, how far the furthest lies beyond the ends, and how
+    far along the contour each has its foot."""
 
     fit: ContourFit
     belongs: tuple[int, ...]
     beyond_mm: float
+    along_mm: tuple[float, ...]
 
 
 def nearest(point: Point, links: Sequence[Link]) -> int:
@@ -166,7 +194,8 @@ def fit_chain(
             round_trip = list(seen)[list(seen).index(belongs) :]
             belongs = min(round_trip, key=lambda each: seen[each][0].rms_mm)
             found, placed = seen[belongs]
-            return ChainFit(found, belongs, _beyond(placed, belongs, links))
+            beyond, along = _beyond(placed, belongs, links), _along(placed, belongs, links)
+            return ChainFit(found, belongs, beyond, along)
         found = fit(points, elements, belongs, freedoms, pivot)
         placed = _back(points, found, pivot)
         seen[belongs] = found, placed
@@ -188,6 +217,17 @@ def _beyond(points: Sequence[Point], belongs: Sequence[int], links: Sequence[Lin
         if past > 0 and off >= min(math.dist(point, start), math.dist(point, end)) - _SAME:
             furthest = max(furthest, past)
     return furthest
+
+
+def _along(
+    points: Sequence[Point], belongs: Sequence[int], links: Sequence[Link]
+) -> tuple[float, ...]:
+    """How far from the start of the contour the foot of each point lies, mm."""
+    before = list(accumulate((link.length_mm for link in links), initial=0.0))
+    return tuple(
+        before[number] + links[number].along(point)
+        for point, number in zip(points, belongs, strict=True)
+    )
 
 
 def _back(points: Sequence[Point], found: ContourFit, pivot: Point) -> list[Point]:

@@ -55,10 +55,16 @@ def detail_of(circle: fitting.Circle, points: Points) -> dict[str, float | tuple
         "radius_mm": circle.radius_mm,
         "form_um": circle.form_mm * 1000,
         "span_deg": circle.span_deg,
-        "distances_mm": tuple(math.hypot(x - centre_x, z - centre_z) for x, z in points),
-        "angles_deg": tuple(
-            math.degrees(math.atan2(z - centre_z, x - centre_x)) for x, z in points
-        ),
+        **round_centre((centre_x, centre_z), points),
+    }
+
+
+def round_centre(centre: tuple[float, float], points: Points) -> dict[str, tuple[float, ...]]:
+    """Each point's distance and angle from a centre."""
+    x0, z0 = centre
+    return {
+        "distances_mm": tuple(math.hypot(x - x0, z - z0) for x, z in points),
+        "angles_deg": tuple(math.degrees(math.atan2(z - z0, x - x0)) for x, z in points),
     }
 
 

@@ -7,7 +7,15 @@ import math
 from inspect_rec.compute import fitting
 from inspect_rec.compute.blend import Blend, blend, corner, meeting_angle, over_points
 from inspect_rec.compute.uncertainty import Budget, Component
-from inspect_rec.methods.arcs import ARC, RADIUS_MASTER, Points, detail_of, edge_rows, points_of
+from inspect_rec.methods.arcs import (
+    ARC,
+    RADIUS_MASTER,
+    Points,
+    detail_of,
+    edge_rows,
+    points_of,
+    round_centre,
+)
 from inspect_rec.methods.base import Given, Outcome, stated, step
 from inspect_rec.methods.register import Asks, Reads, Role, method
 from inspect_rec.methods.scatter import known_or_seen
@@ -179,6 +187,7 @@ def corner_radius(given: Given) -> Outcome:
         "between_deg": found.between_deg,
         "span_deg": fitting.span_deg(arc, *found.centre),
         "deviations_mm": tuple(metal * r for r in found.residuals_mm),
+        **round_centre(found.centre, arc),
         "free_radius_mm": free.radius_mm,
         "step_side_um": metal * blend(arc, side).outside_mm * 1000,
         "step_end_um": metal * blend(arc, end).outside_mm * 1000,

@@ -262,6 +262,7 @@ def contour(given: Given) -> Outcome:
     detail: dict[str, float | tuple[float, ...]] = {
         "deviations_mm": fit.deviations_mm,
         "elements": tuple(float(n + 1) for n in found.belongs),
+        "along_mm": found.along_mm,
         "shift_x_um": fit.shift_x_mm * 1000,
         "shift_z_um": fit.shift_z_mm * 1000,
         "rotation_deg": fit.rotation_deg,

@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import Any, TypeVar
 
+from inspect_rec.report.profile_content import Profiles
+
 
 @dataclass(frozen=True, slots=True)
 class Bar:
@@ -155,35 +157,6 @@ class Group:
     name: str
     lines: tuple[str, ...]
     rows: tuple[Row, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Profile:
-    """Points of one edge laid flat: angle in deg (of a contour from its middle, to the right),
-    deviation in um."""
-
-    title: str
-    value: str
-    points: tuple[tuple[float, float], ...]
-    limit: float
-    limit_text: str
-    guard: float
-    decides: bool = False
-    verdict: str = "conforms"
-
-
-@dataclass(frozen=True, slots=True)
-class Profiles:
-    """Small graphs of all edges, and the contour they come from where there is one."""
-
-    caption: str
-    edges: tuple[Profile, ...]
-    contour: bool = False
-    number: int = 0
-    title: str = ""
-    subtitle: str = ""
-    radius_mm: float = 0.0
-    convex: bool = True
 
 
 @dataclass(frozen=True, slots=True)

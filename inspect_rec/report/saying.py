@@ -10,7 +10,7 @@ from inspect_rec.compute.conformity import Verdict
 from inspect_rec.inspection import Inspection, Result
 from inspect_rec.inspection.conceded import concession, under_concession
 from inspect_rec.plan import Characteristic
-from inspect_rec.report import figures, living, plots, telling
+from inspect_rec.report import figures, living, plots, profiles, telling
 from inspect_rec.report.adding import added
 from inspect_rec.report.content import (
     Content,
@@ -87,7 +87,7 @@ def of(inspection: Inspection, header: Header) -> Content:
         life=living.line(inspection, header.earlier, w),
         signatures=_signatures(header, w),
         groups=_groups(inspection, numbers, w),
-        profiles=plots.profiles(inspection, numbers, w),
+        profiles=profiles.of(inspection, numbers, w),
         amendment=telling.amendment(inspection, header, numbers, w),
         texts=telling.texts(inspection, header, numbers, w),
         equipment=telling.equipment(inspection, w),

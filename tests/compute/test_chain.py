@@ -164,3 +164,48 @@ def test_points_that_go_to_and_fro_at_a_corner_rest_where_their_squares_are_leas
     )
     assert found.fit.rms_mm == min(one, other)
     assert one != other
+
+
+def walked(links: tuple[Link, ...], step: float = 1e-3) -> list[tuple[float, Point]]:
+    """Places of a chain by the way walked to them, in small steps."""
+    found, far, before = list[tuple[float, Point]](), 0.0, links[0].start
+    for link in links:
+        count = 2 + int(3 * math.dist(link.start, link.end) / step)
+        for k in range(count + 1):
+            here = on(link, k / count)
+            far, before = far + math.dist(before, here), here
+            found.append((far, here))
+    return found
+
+
+def test_how_far_along_a_point_lies_is_the_way_that_is_walked_to_its_foot() -> None:
+    way = walked(LINKS)
+    off = [
+        (x + 0.01 * nx, z + 0.01 * nz)
+        for (x, z), own in zip(ON, OWN, strict=True)
+        for _, nx, nz in [LINKS[own].element.deviation((x, z))]
+    ]
+    found = chain.fit_chain(off, LINKS, ())
+    wanted = [min(way, key=lambda at: math.dist(at[1], point))[0] for point in off]
+    assert found.along_mm == pytest.approx(wanted, abs=2e-3)
+    assert sum(link.length_mm for link in LINKS) == pytest.approx(way[-1][0], abs=1e-5)
+
+
+@given(shifts, shifts, st.floats(-0.3, 0.3))
+@settings(max_examples=20)
+def test_how_far_along_points_lie_is_the_same_wherever_the_profile_sits(
+    x: float, z: float, turn: float
+) -> None:
+    still = chain.fit_chain(ON, LINKS, contour.FREEDOMS)
+    found = chain.fit_chain(moved(ON, x, z, turn), LINKS, contour.FREEDOMS)
+    assert found.along_mm == pytest.approx(still.along_mm, abs=1e-6)
+
+
+@pytest.mark.parametrize("convex", [True, False])
+def test_past_either_end_of_half_a_turn_a_point_goes_on_along_it(convex: bool) -> None:
+    half = chain.arc((-2.0, 0.0), (2.0, 0.0), 2.0, convex=convex)
+    assert half.length_mm == pytest.approx(2 * math.pi)
+    side = 1 if convex else -1
+    over = [(2 * math.cos(t), side * 2 * math.sin(t)) for t in (math.pi + 0.01, 1.0, -0.01)]
+    wanted = [-0.02, 2 * (math.pi - 1.0), 2 * math.pi + 0.02]
+    assert [half.along(point) for point in over] == pytest.approx(wanted)

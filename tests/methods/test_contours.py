@@ -86,6 +86,15 @@ def test_a_profile_set_off_and_turned_anywhere_on_the_slides_deviates_nowhere(
     assert still.detail["rotation_deg"] == 0
 
 
+def test_an_outcome_says_how_far_along_the_contour_each_point_lies() -> None:
+    found = profile(ON, "none").detail["along_mm"]
+    assert isinstance(found, tuple)
+    # A line of 2.2, a quarter turn of R 0.8, a line of 1.7, a quarter turn of R 1.5, a line of 2.5.
+    parts = (2.2, 0.4 * math.pi, 1.7, 0.75 * math.pi, 2.5)
+    wanted = [sum(parts[:n]) + part * parts[n] for n in range(5) for part in (0.1, 0.35, 0.65, 0.9)]
+    assert found == pytest.approx(wanted)
+
+
 @given(st.sampled_from(range(20)), st.floats(0.001, 0.02))
 @settings(max_examples=30)
 def test_metal_left_is_the_highest_and_metal_missing_the_lowest(which: int, off: float) -> None:

@@ -15,6 +15,7 @@ from inspect_rec.report import make, pdf
 from inspect_rec.report.content import Content
 from report_templates import words
 from tests import signing, worked
+from tests.report import contoured
 
 ISSUED = "2026-11-17T08:22:38Z"
 NAME = "A very long name of a customer that makes moulds and dies for everybody, Limited"
@@ -215,6 +216,7 @@ def _german() -> dict[str, Content]:
         "longest, German": longest("de"),
         "emptiest, German": emptiest("de"),
         "too uncertain, German": too_uncertain("de"),
+        "contour, German": contoured.said("de"),
         "one edge, German": replace(
             in_language("I1", "de").said,
             edges=1,
@@ -239,6 +241,7 @@ def contents() -> dict[str, Content]:
             signing.made("I1").said, edges=1, graph=None, no_graph=("One edge", "nothing to vary")
         ),
         "too uncertain": too_uncertain(),
+        "contour": contoured.said(),
         "end mill": _as_end_mill(signing.made("I1").said),
         "foreign names": foreign(),
         "Korean names": korean(),

@@ -22,7 +22,7 @@ from reportlab.pdfbase.ttfonts import TTFontFile
 
 from inspect_rec.report import pdf
 from inspect_rec.report.content import Bar
-from report_templates import bars, contour, letter, letter_pages, lettering, sheet, sketches
+from report_templates import bars, letter, letter_pages, lettering, sheet, sketches
 from report_templates.flow import Flow
 from report_templates.pen import Pen
 from tests.report import samples
@@ -36,11 +36,11 @@ CUTS = [
 NAMES = [
     "I1", "I2", "I3", "I1 before rework", "I3 before rework", "I1 begun", "I2 half", "longest",
     "emptiest", "one edge", "unknown kind", "end mill",
-    "too uncertain",
+    "too uncertain", "contour",
     *(f"{number}{state}, German" for number in ("I1", "I2", "I3")
       for state in ("", " before rework", " begun", " half")),
     "foreign names", "Korean names", "longest, German", "emptiest, German", "too uncertain, German",
-    "one edge, German",
+    "one edge, German", "contour, German",
 ]  # fmt: skip
 Box = tuple[str, float, float, float, float]
 
@@ -328,16 +328,6 @@ def test_values_beyond_a_bar_are_held_at_its_end() -> None:
     assert s.clipped(20.0) == 50
     assert not s.inside(20.0)
     assert s.inside(12.0)
-
-
-@pytest.mark.parametrize(("radius", "scale"), [(3.0, 15.0), (4.9, 7.5), (0.5, 75.0), (60.0, 0.75)])
-def test_the_form_of_a_contour_is_drawn_at_a_round_scale(radius: float, scale: float) -> None:
-    assert contour.form_scale(radius) == pytest.approx(scale)
-
-
-def test_a_zone_is_at_most_16_wide_and_never_folds() -> None:
-    assert contour.magnification(0.015, 45.0) == 500
-    assert 2 * 0.015 * contour.magnification(0.015, 10.0) <= 0.4 * 10.0
 
 
 def test_the_signature_boxes_lie_on_the_page_and_apart() -> None:

@@ -205,7 +205,8 @@ def test_one_other_pixel_on_the_page_is_found(kind: str) -> None:
             image.write(bytes(pixels))
         out = io.BytesIO()
         file.save(out)
-    assert findings(out.getvalue(), good) == ["page 2: 1 pictures, as they are attached"]
+    (found,) = findings(out.getvalue(), good)
+    assert found.endswith(": 1 pictures, as they are attached")
 
 
 def test_a_picture_more_or_one_that_swells_is_found() -> None:
