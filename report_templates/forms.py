@@ -15,7 +15,7 @@ from report_templates.pen import Point
 
 FIELD = (91.0, 50.0)
 """Room for the form itself: the zone and what is written beside it come on top, mm."""
-WIDEST_ZONE, OF_RADIUS = 16.0, 0.4
+WIDEST_ZONE, OF_RADIUS = 16.0, 0.7
 """A zone is at most so wide, mm, and at most this share of a radius that would fold it."""
 BEYOND = 3.0
 """How far beyond the guard bands points are still drawn where they lie, mm."""
@@ -39,7 +39,7 @@ def form_scale(wide_mm: float, high_mm: float) -> float:
 
 def magnification(zone_mm: float, radii_paper: Sequence[float]) -> float:
     """The largest of 1, 2, 5 times a power of ten with a zone of at most 16 mm on paper, and at
-    most 0.4 of each of these radii there, or it would fold."""
+    most 0.7 of each of these radii there, or it would fold."""
     room = min(WIDEST_ZONE, *(OF_RADIUS * r for r in radii_paper), WIDEST_ZONE)
     steps = _round_steps(-2, 7, (1, 2, 5))
     return max((s for s in steps if zone_mm * s <= room * (1 + 1e-9)), default=steps[0])

@@ -44,7 +44,7 @@ def test_a_form_is_drawn_at_the_largest_round_scale_that_fits(
 
 def test_a_zone_is_at_most_16_wide_and_never_folds_in_a_radius() -> None:
     assert forms.magnification(0.03, [45.0]) == 500
-    assert forms.magnification(0.03, [10.0]) == 100  # 200 would be 6 wide, 0.4 R is 4
+    assert forms.magnification(0.03, [10.0]) == 200  # 6 wide; 500 would be 15, 0.7 R is 7
     assert forms.magnification(0.03, []) == 500
 
 
@@ -237,4 +237,4 @@ def test_the_zone_of_an_arc_is_two_arcs_about_its_centre(
         (run,) = d.laid.beside(um)
         wanted = radius * d.laid.scale + plus * um * d.laid.times / 1000
         assert [math.hypot(x, y) for x, y in run] == pytest.approx([wanted] * len(run))
-    assert 20 * d.laid.times / 1000 <= min(16, 0.4 * radius * d.laid.scale) + 1e-9
+    assert 20 * d.laid.times / 1000 <= min(16, 0.7 * radius * d.laid.scale) + 1e-9
