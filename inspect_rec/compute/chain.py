@@ -124,13 +124,13 @@ def arc(start: Point, end: Point, radius_mm: float, *, convex: bool) -> Link:
 
 @dataclass(frozen=True, slots=True)
 class ChainFit:
-    """A contour's fit, the link of each point, how far the furthest lies beyond the ends, and how
-    far along the contour each has its foot."""
+    """A contour's fit, the link of each point, how far the furthest lies beyond the ends, and the
+    points as the fit takes them back to the nominal contour."""
 
     fit: ContourFit
     belongs: tuple[int, ...]
     beyond_mm: float
-    along_mm: tuple[float, ...]
+    placed: tuple[Point, ...]
 
 
 def nearest(point: Point, links: Sequence[Link]) -> int:
@@ -194,8 +194,8 @@ def fit_chain(
             round_trip = list(seen)[list(seen).index(belongs) :]
             belongs = min(round_trip, key=lambda each: seen[each][0].rms_mm)
             found, placed = seen[belongs]
-            beyond, along = _beyond(placed, belongs, links), _along(placed, belongs, links)
-            return ChainFit(found, belongs, beyond, along)
+            beyond = _beyond(placed, belongs, links)
+            return ChainFit(found, belongs, beyond, tuple(placed))
         found = fit(points, elements, belongs, freedoms, pivot)
         placed = _back(points, found, pivot)
         seen[belongs] = found, placed
@@ -219,15 +219,20 @@ def _beyond(points: Sequence[Point], belongs: Sequence[int], links: Sequence[Lin
     return furthest
 
 
-def _along(
-    points: Sequence[Point], belongs: Sequence[int], links: Sequence[Link]
-) -> tuple[float, ...]:
+def along(found: ChainFit, links: Sequence[Link]) -> tuple[float, ...]:
     """How far from the start of the contour the foot of each point lies, mm."""
     before = list(accumulate((link.length_mm for link in links), initial=0.0))
     return tuple(
         before[number] + links[number].along(point)
-        for point, number in zip(points, belongs, strict=True)
+        for point, number in zip(found.placed, found.belongs, strict=True)
     )
+
+
+def normals(found: ChainFit, links: Sequence[Link]) -> tuple[float, ...]:
+    """Which way metal is left at each point as it was sighted: deg, from +x towards +z."""
+    deviations = [link.element.deviations() for link in links]
+    ways = (deviations[n](x, z) for n, (x, z) in zip(found.belongs, found.placed, strict=True))
+    return tuple(math.degrees(math.atan2(nz, nx)) + found.fit.rotation_deg for _, nx, nz in ways)
 
 
 def _back(points: Sequence[Point], found: ContourFit, pivot: Point) -> list[Point]:

@@ -66,10 +66,10 @@ def less_bias(evaluate: Evaluate) -> Evaluate:
 
 
 def _taken_off(given: Given, found: Outcome, master: Series, value_mm: float) -> Outcome:
-    known = given.bias.get("master") or _of_points(given, master, value_mm)
+    known = known_bias(given, master, value_mm)
     bias = bias_between(given, "master", known.um / 1000, given.series["arc"])
     rows = [row for row in found.budget.components if row.name != DRIFT]
-    rows += [_check(given, known, name, share, bias.note) for name, share in _shares(bias)]
+    rows += checked_rows(given, known, bias)
     if master.master is not None:
         rows.append(calibration(master.master, "radius master, calibration", common=True))
     rows += [replace(row, common=True) for row in drift_left(given, "master", bias, DRIFT)]
@@ -79,6 +79,17 @@ def _taken_off(given: Given, found: Outcome, master: Series, value_mm: float) ->
         budget=Budget(tuple(rows), found.budget.unit),
         detail={**found.detail, "bias_mm": bias.mm, "uncorrected_mm": found.value},
     )
+
+
+def known_bias(given: Given, master: Series, value_mm: float) -> MasterBias:
+    """What the master read too large at the check before, as its check knows it, else by its
+    points."""
+    return given.bias.get("master") or _of_points(given, master, value_mm)
+
+
+def checked_rows(given: Given, known: MasterBias, bias: Bias) -> list[Component]:
+    """What the checks scatter, each by its share in the bias."""
+    return [_check(given, known, name, share, bias.note) for name, share in _shares(bias)]
 
 
 def _of_points(given: Given, master: Series, value_mm: float) -> MasterBias:

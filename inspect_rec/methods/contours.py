@@ -61,6 +61,10 @@ def _unread(number: int, text: str, expected: str) -> InputError:
 
 
 _FREEDOMS = ("X", "Z", "rotation", "none")
+BELONGS = (
+    "an arc is at most half a turn; a point belongs to the element that is nearest to it, at a "
+    "joint to the one that it is further off"
+)
 
 
 def _turns_only(parameters: Mapping[str, object]) -> bool:
@@ -229,8 +233,7 @@ class _Profile:
         *_OPTIONAL,
     ),
     plane="image plane, square to the nominal contour; of a face with rake, the axial plane",
-    assumes="an arc is at most half a turn; a point belongs to the element that is nearest to it, "
-    "at a joint to the one that it is further off",
+    assumes=BELONGS,
     refuses=(
         "freedoms that aren't declared",
         f"a point more than {FURTHEST_BEYOND_MM} mm past the end of the contour",
@@ -262,7 +265,8 @@ def contour(given: Given) -> Outcome:
     detail: dict[str, float | tuple[float, ...]] = {
         "deviations_mm": fit.deviations_mm,
         "elements": tuple(float(n + 1) for n in found.belongs),
-        "along_mm": found.along_mm,
+        "along_mm": chain.along(found, profile.links),
+        "normals_deg": chain.normals(found, profile.links),
         "shift_x_um": fit.shift_x_mm * 1000,
         "shift_z_um": fit.shift_z_mm * 1000,
         "rotation_deg": fit.rotation_deg,

@@ -190,10 +190,12 @@ def newer(
     that says stays, but for what is said here.
 
     ``since``: what was wrong with the version before, behind its source; ``formula``: what comes
-    behind its formula; ``role``: takes the place of the role of the same name.
+    behind its formula; ``role``: takes the place of the role of the same name, or is a further one.
     """
     before = _REGISTER[name, version - 1]
     roles = tuple(role if role and role.name == each.name else each for each in before.roles)
+    if role and role not in roles:
+        roles = (*roles, role)
 
     def enter(evaluate: Evaluate) -> Evaluate:
         return _enter(

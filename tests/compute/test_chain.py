@@ -187,7 +187,7 @@ def test_how_far_along_a_point_lies_is_the_way_that_is_walked_to_its_foot() -> N
     ]
     found = chain.fit_chain(off, LINKS, ())
     wanted = [min(way, key=lambda at: math.dist(at[1], point))[0] for point in off]
-    assert found.along_mm == pytest.approx(wanted, abs=2e-3)
+    assert chain.along(found, LINKS) == pytest.approx(wanted, abs=2e-3)
     assert sum(link.length_mm for link in LINKS) == pytest.approx(way[-1][0], abs=1e-5)
 
 
@@ -198,7 +198,21 @@ def test_how_far_along_points_lie_is_the_same_wherever_the_profile_sits(
 ) -> None:
     still = chain.fit_chain(ON, LINKS, contour.FREEDOMS)
     found = chain.fit_chain(moved(ON, x, z, turn), LINKS, contour.FREEDOMS)
-    assert found.along_mm == pytest.approx(still.along_mm, abs=1e-6)
+    wanted = chain.along(still, LINKS)
+    assert chain.along(found, LINKS) == pytest.approx(wanted, abs=1e-6)
+    turned = [after - before - turn for after, before in zip(
+        chain.normals(found, LINKS), chain.normals(still, LINKS), strict=True
+    )]  # fmt: skip
+    assert turned == pytest.approx([0.0] * len(ON), abs=1e-6)
+
+
+def test_a_point_moved_along_its_normal_has_more_metal_by_as_much() -> None:
+    still = chain.fit_chain(ON, LINKS, ())
+    for n, angle in enumerate(map(math.radians, chain.normals(still, LINKS))):
+        own = [(x + 1e-3 * math.cos(angle) * (k == n), z + 1e-3 * math.sin(angle) * (k == n))
+               for k, (x, z) in enumerate(ON)]  # fmt: skip
+        found = chain.fit_chain(own, LINKS, ())
+        assert found.fit.deviations_mm[n] - still.fit.deviations_mm[n] == pytest.approx(1e-3)
 
 
 @pytest.mark.parametrize("convex", [True, False])

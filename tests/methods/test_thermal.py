@@ -254,6 +254,8 @@ def test_each_method_whose_value_holds_a_masters_length_is_known_to_hold_it() ->
         "arc, centre on the axis",
         "arc, free centre",
         "arc, two opposite flutes",
+        "profile, contour",
+        "profile, radius held",
         "radius from chord and rise",
         "width by two sightings",
         "radius by swing test",

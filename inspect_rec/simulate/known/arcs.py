@@ -54,7 +54,7 @@ def arc(  # noqa: PLR0913 - an arc has as many numbers
 BALL_SPAN = (5.0, 85.0)
 
 
-def _radius_master(
+def radius_master(
     machine: Machine,
     radius: float,
     span: tuple[float, float],
@@ -77,7 +77,7 @@ def _radius_master(
 def ball(of: random.Random, machine: Machine) -> Known:
     """A ball nose of R 1.5 to 8, nine points from 5 to 85 deg, and a master of similar radius."""
     radius = of.uniform(1.5, 8)
-    mastered, master = _radius_master(machine, radius + of.uniform(-0.2, 0.2), BALL_SPAN)
+    mastered, master = radius_master(machine, radius + of.uniform(-0.2, 0.2), BALL_SPAN)
     return Known(
         (radius,),
         {
@@ -96,7 +96,7 @@ def hollow(of: random.Random, machine: Machine) -> Known:
     """A form cutter of R 2 to 6 over 156 deg, 13 points, and a master of similar radius."""
     radius = of.uniform(2, 6)
     span = (-78.0, 78.0)
-    mastered, master = _radius_master(machine, radius + of.uniform(-0.1, 0.1), span, hollow=True)
+    mastered, master = radius_master(machine, radius + of.uniform(-0.1, 0.1), span, hollow=True)
     return Known(
         (radius,),
         {
@@ -120,12 +120,27 @@ def corner_radius(of: random.Random, machine: Machine) -> Known:
     return Known((radius,), {"arc": spots}, flute=1, width=0.1)
 
 
-@known("profile, radius held")
+@known("profile, radius held", "no master")
 def profile(of: random.Random, machine: Machine) -> Known:
     """A concave arc of nominal R 2 to 6, its radius off by up to 8 µm and wavy by up to 2 µm.
 
     The truth is what the method's own best fit gives of the true points.
     """
+    return _profile(of, machine)
+
+
+@known("profile, radius held", "radius master")
+def mastered_profile(of: random.Random, machine: Machine) -> Known:
+    """The same, and a hollow master of similar radius, sighted over the same span."""
+    tool = _profile(of, machine)
+    nominal = float(str(tool.parameters["radius_mm"]))
+    radius = nominal + of.uniform(-0.1, 0.1)
+    mastered, master = radius_master(machine, radius, (-78.0, 78.0), hollow=True)
+    spots = {**tool.spots, "master": master}
+    return replace(tool, spots=spots, masters={"master": mastered})
+
+
+def _profile(of: random.Random, machine: Machine) -> Known:
     from inspect_rec.compute import fitting
 
     nominal = round(of.uniform(2, 6), 1)
@@ -253,7 +268,7 @@ def form(of: random.Random, machine: Machine) -> Known:
 def opposite(of: random.Random, machine: Machine) -> Known:
     """A ball nose of R 1.5 to 8 over 170 deg, both flutes alike, and a master of similar radius."""
     radius, span = of.uniform(1.5, 8), (5.0, 175.0)
-    mastered, master = _radius_master(machine, radius + of.uniform(-0.2, 0.2), span, free=True)
+    mastered, master = radius_master(machine, radius + of.uniform(-0.2, 0.2), span, free=True)
     return Known(
         (radius,),
         {

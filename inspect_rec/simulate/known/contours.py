@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 
 from inspect_rec.compute import chain
 from inspect_rec.methods.base import Instrument
 from inspect_rec.methods.contours import contour_of
 from inspect_rec.simulate.known import LATHE, Known, Mastered, Stated, exact, known
+from inspect_rec.simulate.known.arcs import radius_master
 from inspect_rec.simulate.known.widths import shank
 from inspect_rec.simulate.machine import Machine, Spot
 
@@ -77,6 +79,14 @@ def profile(of: random.Random, machine: Machine) -> Known:
 def in_face(of: random.Random, machine: Machine) -> Known:
     """The same, sighted in a face of 3 to 12 deg rake."""
     return _profile(of, machine, rake=True)
+
+
+@known("profile, contour", "corner, radius master")
+def mastered(of: random.Random, machine: Machine) -> Known:
+    """The corner again, and a radius master of about its size, sighted in the same light."""
+    tool = _profile(of, machine, rake=False)
+    held, master = radius_master(machine, of.uniform(0.8, 2), (0.0, 180.0), free=True)
+    return replace(tool, spots={**tool.spots, "master": master}, masters={"master": held})
 
 
 @known("length on the screen")
