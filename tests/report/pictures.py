@@ -23,8 +23,12 @@ NAMES = {
     "I2": 3,
     "I3": 3,
     "I3, German": 3,
+    "Korean names": 1,
+    "contour": 2,
     "emptiest": 2,
     "foreign names": 3,
+    "known tool": 3,
+    "known tool, German": 3,
     "longest": 3,
 }
 """Reports that are kept, and how many pages of each."""

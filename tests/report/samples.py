@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 from functools import cache
 from typing import Any
 
 from inspect_rec import ledger
+from inspect_rec.inspection.history import Earlier
 from inspect_rec.ledger import Head
 from inspect_rec.plan import JobFile
 from inspect_rec.report import make, pdf
 from inspect_rec.report.content import Content
 from report_templates import words
 from tests import signing, worked
-from tests.report import contoured
+from tests.report import contoured, photographs
 
 ISSUED = "2026-11-17T08:22:38Z"
+VALUES = (("R", "4.907"), ("D", "9.814"), ("L", "97.95"))
 NAME = "A very long name of a customer that makes moulds and dies for everybody, Limited"
 
 
@@ -203,6 +206,32 @@ def korean() -> Content:
     )
 
 
+@cache
+def known_tool(language: str = "en") -> Content:
+    """A tool that was here before, with two pictures."""
+    upright, wide = photographs.picture(size=(48, 64)), photographs.picture(size=(80, 50))
+    of = photographs.entries(
+        ("edge.jpg", upright, {"flute": 3, "words": "after the last cut"}),
+        ("tip.jpg", wide, {"words": "two chips near the corner, as it came " * 4}),
+    )
+    lengths = (("98.45", "0.45"), ("97.95", "0.40"))
+    earlier = tuple(
+        Earlier(
+            f"A-{n:04d}",
+            date(2026, 3 if n == 59 else 7, 5),
+            str(n % 10) * 64,
+            state,
+            tuple((label, Decimal(value)) for label, value in VALUES),
+            n - 58,
+            *map(Decimal, mm),
+        )
+        for n, state, mm in zip((59, 60), ("released", "conceded"), lengths, strict=True)
+    )
+    header = replace(photographs.header(of, language), earlier=earlier)
+    given = {"picture 1 edge.jpg": upright, "picture 2 tip.jpg": wide}
+    return make.make(of, header, given).said
+
+
 def _german() -> dict[str, Content]:
     found = {}
     for number in ("I1", "I2", "I3"):
@@ -214,6 +243,7 @@ def _german() -> dict[str, Content]:
     return {
         **found,
         "longest, German": longest("de"),
+        "known tool, German": known_tool("de"),
         "emptiest, German": emptiest("de"),
         "too uncertain, German": too_uncertain("de"),
         "contour, German": contoured.said("de"),
@@ -245,6 +275,7 @@ def contents() -> dict[str, Content]:
         "end mill": _as_end_mill(signing.made("I1").said),
         "foreign names": foreign(),
         "Korean names": korean(),
+        "known tool": known_tool(),
         **_german(),
         "unknown kind": replace(signing.made("I1").said, sketch="something else", edges=11),
     }

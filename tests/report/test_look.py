@@ -40,7 +40,7 @@ NAMES = [
     *(f"{number}{state}, German" for number in ("I1", "I2", "I3")
       for state in ("", " before rework", " begun", " half")),
     "foreign names", "Korean names", "longest, German", "emptiest, German", "too uncertain, German",
-    "one edge, German", "contour, German",
+    "one edge, German", "contour, German", "known tool", "known tool, German",
 ]  # fmt: skip
 Box = tuple[str, float, float, float, float]
 
