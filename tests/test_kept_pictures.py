@@ -87,6 +87,15 @@ def test_a_report_has_room_for_eight_and_others_are_kept_beside_it(store: Store)
     pictures.fitting(store, I2, another(99), 0, on_report=False)
 
 
+def test_all_of_a_report_together_stay_small_enough_to_be_sent(store: Store) -> None:
+    large = replace(FILE, size=9 * 2**20)
+    keep(store, I2, "G-01", replace(large, digest="a" * 64), SHOWN, AT)
+    keep(store, I2, "G-01", replace(large, digest="b" * 64), SHOWN, AT)
+    with pytest.raises(InputError, match="no room for another") as refused:
+        keep(store, I2, "G-01", replace(large, digest="c" * 64), SHOWN, AT)
+    assert refused.value.found == "3, 27.0 MiB"
+
+
 def test_words_that_no_font_has_are_refused(store: Store) -> None:
     with pytest.raises(InputError, match="font"):
         keep(store, I2, "G-01", FILE, replace(SHOWN, words="\U00013000"), AT)

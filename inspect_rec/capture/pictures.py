@@ -15,8 +15,9 @@ from inspect_rec.ledger import Entry, Kinds
 from inspect_rec.report.writable import writable
 from inspect_rec.store import Store
 
-MOST = 8
-"""Pictures on one report: people look at a few."""
+MOST, MOST_MIB = 8, 20
+"""Pictures on one report, and what they may have together: people look at a few, and a report is
+sent by mail. Each is in the file twice, drawn and attached."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,13 +54,14 @@ def fitting(
             f"no such {tool.edge_word}", expected=f"1 to {tool.edges}", found=str(flute)
         )
     standing = [p for p in inspection.record.pictures if not p.struck]
-    if on_report and len(standing) >= MOST:
+    mib = (sum(p.document.size for p in standing) + source.size) / 2**20
+    if on_report and (len(standing) >= MOST or mib > MOST_MIB):
         raise InputError(
             "there is no room for another picture on the report",
-            expected=f"at most {MOST}",
-            found=str(len(standing) + 1),
+            expected=f"at most {MOST}, of {MOST_MIB} MiB together",
+            found=f"{len(standing) + 1}, {mib:.1f} MiB",
             where=source.name,
-            do="Strike one out, or keep this one with --keep-only",
+            do="Strike one out, save it smaller, or keep this one with --keep-only",
         )
     return inspection
 

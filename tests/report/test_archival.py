@@ -19,7 +19,7 @@ from inspect_rec.people import Person, Role
 from inspect_rec.report import pdf
 from tests import signing
 from tests.programs import needs
-from tests.report import samples
+from tests.report import photographs, samples
 
 JARS = [
     Path("/usr/share/java") / f"{name}.jar"
@@ -78,9 +78,18 @@ def preflight(folder: Path, files: dict[str, bytes]) -> list[str]:
 
 def test_reports_of_every_length_are_archival(tmp_path: Path) -> None:
     names = ["I1", "I2", "I3", "I1 before rework", "longest", "emptiest"]
-    names += ["foreign names", "Korean names"]
+    names += ["foreign names", "Korean names", "contour", "known tool"]
     files = {f"{n}.pdf": twin(samples.rendered(name)) for n, name in enumerate(names)}
     assert preflight(tmp_path, files) == ["valid"] * len(names)
+
+
+@pytest.mark.parametrize("mode", ["RGB", "L", "RGBA"])
+def test_pictures_of_every_kind_leave_it_archival(tmp_path: Path, mode: str) -> None:
+    data = photographs.picture("PNG", mode=mode)
+    of = photographs.entries(("edge.png", data, {}))
+    made = photographs.report(of, {"picture 1 edge.png": data})
+    drawn = pdf.render(made.said, {}, samples.ISSUED).pdf
+    assert preflight(tmp_path, {"report.pdf": twin(drawn)}) == ["valid"]
 
 
 def test_both_signatures_with_their_visible_blocks_leave_it_archival(tmp_path: Path) -> None:
