@@ -41,7 +41,7 @@ def is_picture(data: bytes) -> bool:
 def read(data: bytes, name: str) -> Picture:
     """What the header says; InputError for what is no picture, or beyond the limits."""
     if len(data) > LARGEST:
-        raise _refused(name, f"at most {LARGEST // 2**20} MiB", f"{len(data) // 2**20} MiB")
+        raise _refused(name, f"at most {LARGEST // 2**20} MiB", "more")
     if data.startswith(_PNG):
         found = Picture("PNG", *_png(data, name))
     elif data.startswith(_JPEG):
