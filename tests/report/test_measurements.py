@@ -15,7 +15,7 @@ import pytest
 from inspect_rec import ledger
 from inspect_rec.compute.uncertainty import Distribution
 from inspect_rec.inspection import Inspection, fold
-from inspect_rec.ledger import Head
+from inspect_rec.ledger import Head, Kinds
 from inspect_rec.report import budgets, measurements, pdf, record
 from inspect_rec.report.measurements import Said
 from inspect_rec.report.verify import verify
@@ -287,3 +287,10 @@ def test_it_is_archival(tmp_path: Path) -> None:
     files = {f"{n}.pdf": archival.twin(made(n, "de")) for n in NUMBERS}
     files["logo.pdf"] = archival.twin(made("I1", "de", "Letter"))
     assert archival.preflight(tmp_path, files) == ["valid"] * len(files)
+
+
+@pytest.mark.parametrize("language", sorted(languages()))
+def test_every_act_on_a_tool_has_its_word(language: str) -> None:
+    elsewhere = {Kinds.READING, Kinds.NUMBER_GIVEN, Kinds.SHEET_SIGNED, Kinds.PERSON_ADDED}
+    said = words(language)
+    assert [kind for kind in set(Kinds) - elsewhere if f"act.{kind}" not in said] == []
