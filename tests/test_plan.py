@@ -262,7 +262,7 @@ def test_a_job_settles_the_version_of_each_method_when_it_is_opened() -> None:
     text = I2.replace("version = 1  #", "#")
     job = jobfile.parse_job(text, worked.shop(), "i2.toml")
     newest = register()
-    assert newest["point angle from the lips"].version == 2
+    assert newest["point angle from the lips"].version == 3
     assert all(c.version == newest[c.method].version for c in job.characteristic)
     assert worked.job("I2").of("SIG").version == 1, "stated, and kept"
     text = I2.replace(

@@ -1,8 +1,9 @@
 """A measuring method by trials (JCGM 101): its readings scatter as the budget says. No I/O.
 
-What a budget knows of the readings' own scatter (crosshair, step, repeat) is drawn into them and
-goes through the method anew; what doesn't show in readings is added as it is spread. So a fit on a
-short arc, or an angle near its limit, shows what the budget's straight line can't.
+What a budget knows of the readings' own scatter (crosshair, backlash at each point, step, repeat)
+is drawn into them and goes through the method anew; what doesn't show in readings is added as it is
+spread. So a fit on a short arc, or an angle near its limit, shows what the budget's straight line
+can't.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from inspect_rec.methods.register import Reads
 from inspect_rec.methods.widths import PLACE_OF_AXIS
 
 _SLIDES = (Reads.RADIAL, Reads.ALONG, Reads.POINT)
+_AT_SLIDES = ("crosshair", "backlash")
 _Place = tuple[str, int | None, str, int, str, str]
 """Role, flute, mark, repeat (0: all repeats at once), channel, kind."""
 _Shift = tuple[str, int | None, str, int, str]
@@ -39,7 +41,7 @@ def trials(found: Measured, *, number: int, seed: int, p: float = PROBABILITY) -
     covered = [
         row
         for row in rows
-        if noise and row.of_reading and (row.of_reading != "crosshair" or slides)
+        if noise and row.of_reading and (row.of_reading not in _AT_SLIDES or slides)
     ]
     left = [row for row in rows if row not in covered and row.u > 0]
     per_unit = 1.0 if found.method.unit == "deg" else 1000.0
@@ -73,10 +75,12 @@ def _noise(
         steps_seen: set[_Place] = set()
         for t in series.taken:
             for channel in t.figures:
-                if slides and "crosshair" in kinds:
-                    place = (name, t.flute, t.mark, t.repeat, channel, "crosshair")
-                    amount = given.crosshair_um() * 1e-3
-                    yield place, Quantity(0.0, amount, dof=kinds["crosshair"])
+                for kind in _AT_SLIDES if slides else ():
+                    if kind in kinds:
+                        place = (name, t.flute, t.mark, t.repeat, channel, kind)
+                        known = given.component(kind, kind)
+                        amount = known.amount * 1e-3
+                        yield place, Quantity(0.0, amount, known.distribution, kinds[kind])
                 if instrument.repeat and "repeat" in kinds:
                     place = (name, t.flute, t.mark, t.repeat, channel, "repeat")
                     yield place, Quantity(0.0, instrument.repeat * scale, dof=kinds["repeat"])

@@ -60,8 +60,8 @@ class Component:
     note: str = ""
     unit: str = "um"
     of_reading: str = ""
-    """What scatters the readings themselves: "crosshair", "step" or "repeat"; empty for what
-    doesn't show in them."""
+    """What scatters the readings themselves: "crosshair", "backlash", "step" or "repeat"; empty
+    for what doesn't show in them, or in none of them alone."""
     study: str = ""
     """The study its amount comes from: all rows of one study share its degrees of freedom."""
 

@@ -213,6 +213,11 @@ def newer(
     return enter
 
 
+def entered(name: str, version: int) -> Method:
+    """An entry of a module that is imported already, for the module of the version after it."""
+    return _REGISTER[name, version]
+
+
 def _enter(entry: Method) -> Evaluate:
     key = entry.name, entry.version
     if key in _REGISTER:

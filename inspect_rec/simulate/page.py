@@ -93,6 +93,8 @@ OFF_HEADING = "## Where U falls short with the errors that its budget assumes"
 OFF = """The errors that do most when each acts alone, over u: rms, and mean with its sign. Found on
 {tools} tools each, without refusals."""
 
+OVER_HEADING = "## Where more is accepted at a limit than is promised"
+
 ROUGH = """## What the rough set means
 
 Its errors are wider, skewed or have long tails, and some are in no budget: drift within the job, a
@@ -105,12 +107,14 @@ replace the amounts by its own."""
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a table: its cells, and the coverage for what is said below."""
+    """One line of a table: its cells, and for what is said below the coverage, and the share that
+    is accepted at a limit."""
 
     method: str
     case: str
     cells: tuple[str, ...]
     covered: float
+    accepted: float
     judged: int
     """Tools that weren't refused: the two values of a profile aren't independent."""
     old: bool = False
@@ -143,7 +147,9 @@ def line(found: Coverage, first_: str) -> Line:
         _percent(found.judged(inside=True, verdict=Verdict.NEITHER_SHOWN)),
         first_,
     )
-    return Line(found.method, found.case, cells, found.covered, found.tools - found.refused)
+    accepted = found.at_limit(Verdict.CONFORMS)
+    judged = found.tools - found.refused
+    return Line(found.method, found.case, cells, found.covered, accepted, judged)
 
 
 def _percent(share: float) -> str:
@@ -151,16 +157,22 @@ def _percent(share: float) -> str:
 
 
 @cache
-def reasons() -> Mapping[tuple[str, str], str]:
-    """Method and case -> why its U falls short with the errors that its budget assumes."""
+def reasons(of: str = "short") -> Mapping[tuple[str, str], str]:
+    """Method and case -> why its U falls short with the errors that its budget assumes, or why
+    more is ``accepted`` at a limit than is promised."""
     text = resources.files("inspect_rec.simulate").joinpath("short.toml")
-    found = tomllib.loads(text.read_text(encoding="utf-8")).get("short", [])
+    found = tomllib.loads(text.read_text(encoding="utf-8")).get(of, [])
     return {(row["method"], row.get("case", "")): row["why"] for row in found}
 
 
 def is_short(covered: float, judged: int) -> bool:
     """Whether chance alone doesn't explain so low a coverage."""
     return covered < least(judged)
+
+
+def is_over(accepted: float, judged: int) -> bool:
+    """Whether chance alone doesn't explain that so many are accepted at a limit."""
+    return accepted > 1 - least(judged, 1 - AT_LIMIT)
 
 
 def table(lines: Sequence[Line]) -> list[str]:
@@ -213,7 +225,8 @@ def one(task: Task) -> Line:
     now = first(few)
     if task.old and task.old[-1] == now:
         judged = round(task.tools * (1 - float(task.old[3]) / 100))
-        return Line(task.method, task.case, task.old, float(task.old[4]) / 100, judged, old=True)
+        covered, accepted = float(task.old[4]) / 100, float(task.old[8]) / 100
+        return Line(task.method, task.case, task.old, covered, accepted, judged, old=True)
     return line(coverage(task.method, task.case, of, task.tools, task.seed), now)
 
 
@@ -241,6 +254,18 @@ def _short(lines: Sequence[Line], causes: Sequence[str]) -> Iterator[str]:
         why = reasons().get((each.method, each.case), "not known yet")
         covered = _percent(each.covered)
         yield (f"| {each.method} | {each.case or '–'} | {covered} | {found} | {why} |")
+
+
+def _over(lines: Sequence[Line]) -> Iterator[str]:
+    over = [each for each in lines if is_over(each.accepted, each.judged)]
+    if not over:
+        yield "None."
+        return
+    yield "| method | tool | accepted at limit | why |"
+    yield "|---|---|---:|---|"
+    for each in over:
+        why = reasons("accepted").get((each.method, each.case), "not known yet")
+        yield f"| {each.method} | {each.case or '–'} | {_percent(each.accepted)} | {why} |"
 
 
 def _head(tools: int, seed: str) -> str:
@@ -286,7 +311,7 @@ def text(tools: int = TOOLS, seed: str = SEED, workers: int | None = None, old: 
         parts.append(f"## Errors: {name}\n\n" + "\n".join(table(each)))
     said = OFF.format(tools=min(tools, _ALONE))
     parts += [OFF_HEADING, said, "\n".join(_short(short, causes))]
-    parts.append(ROUGH)
+    parts += [OVER_HEADING, "\n".join(_over(of[BUDGETS])), ROUGH]
     return "\n\n".join(parts) + "\n"
 
 

@@ -106,13 +106,17 @@ def drawn(influence: str, random: np.random.Generator) -> float:
     return float(random.normal(0, amount))
 
 
-def _disturbed(series: Series, random: np.random.Generator, *, calibrated: bool) -> Series:
+def _disturbed(
+    series: Series, random: np.random.Generator, *, calibrated: bool, approached: bool
+) -> Series:
     instrument = series.instrument
     half = (instrument.half_step or 0) / 1000
 
     def one(t: Taken, *, last: bool) -> Taken:
         if series.channel == "slides":
             scatter = [drawn("crosshair", random) / 1000 for _ in "XZ"]
+            if approached:
+                scatter = [each + drawn("backlash", random) / 1000 for each in scatter]
             steps = random.uniform(-half, half, 2)
             x, z = t["X"] + scatter[0] + steps[0], t["Z"] + scatter[1] + steps[1]
             return replace(t, figures={"X": x, "Z": z})
@@ -144,6 +148,8 @@ def by_trials(
     several readings together; ``calibrated``: whether each drop has a calibration error of its own.
     """
     random = np.random.default_rng(20)
+    rows = evaluated(name, series, **dict(stated)).budget.components  # type: ignore[arg-type]
+    approached = any(row.of_reading == "backlash" for row in rows)
 
     def off(value: float | str | Sequence[float], influence: str) -> float | Sequence[float]:
         if isinstance(value, str):
@@ -155,7 +161,8 @@ def by_trials(
     def once() -> float:
         together = disturb(series, random)
         read = {
-            role: _disturbed(each, random, calibrated=calibrated) for role, each in together.items()
+            role: _disturbed(each, random, calibrated=calibrated, approached=approached)
+            for role, each in together.items()
         }
         said: dict[str, Any] = dict(stated)
         said |= {key: off(stated[key], influence) for key, influence in uncertain.items()}

@@ -198,6 +198,6 @@ def test_a_version_that_reports_rest_on_stays_callable_beside_the_newer() -> Non
         next(r for r in o.budget.components if "image plane" in r.name).u for o in (old, new)
     )
     assert two == pytest.approx(2 * one)
-    assert named("angle by two points").version == 2
-    with pytest.raises(InputError, match="1, 2"):
-        named("angle by two points", 3)
+    assert named("angle by two points").version == 3
+    with pytest.raises(InputError, match="1, 2, 3"):
+        named("angle by two points", 4)

@@ -76,9 +76,9 @@ def test_two_flutes_jointly_are_surer_than_one_and_agree_with_trials() -> None:
     seen = scatter_um(lambda r: jointly(rough(exact, r)).value)
     assert found.u == pytest.approx(seen, rel=0.05)
     checked = {"axis": both_sides(0), "master": points(exact)}
-    whole = named("arc, two opposite flutes").evaluate(asked({"arc": points(exact), **checked}))
+    whole = named("arc, two opposite flutes", 2).evaluate(asked({"arc": points(exact), **checked}))
     assert whole.budget.u == pytest.approx(1.1, abs=0.05)
-    one = named("arc, centre on the axis").evaluate(asked({"arc": points(right), **checked}))
+    one = named("arc, centre on the axis", 2).evaluate(asked({"arc": points(right), **checked}))
     assert one.budget.u == pytest.approx(1.8, abs=0.05)
 
 

@@ -148,8 +148,15 @@ def test_what_falls_short_on_the_page_has_its_reason_and_nothing_else_has() -> N
         if page.is_short(float(cells[4]) / 100, round(page.TOOLS * (1 - float(cells[3]) / 100)))
     }
     assert short == set(page.reasons())
+    over = {
+        key
+        for key, cells in rows(BUDGETS).items()
+        if page.is_over(float(cells[8]) / 100, round(page.TOOLS * (1 - float(cells[3]) / 100)))
+    }
+    assert over == set(page.reasons("accepted"))
     text = PAGE.read_text(encoding="utf-8")
-    assert all(why in text for why in page.reasons().values())
+    said = [*page.reasons().values(), *page.reasons("accepted").values()]
+    assert all(why in text for why in said)
     assert "not known yet" not in text
 
 
@@ -158,7 +165,7 @@ def test_a_small_page_is_made_whole_and_made_again_keeps_its_lines(
 ) -> None:
     some = [("length by caliper", ""), ("form of an arc", "")]
     monkeypatch.setattr(page, "cases", lambda: some)
-    text = page.text(tools=200, workers=1)
+    text = page.text(tools=1000, workers=1)
     assert text.count("| length by caliper | – | µm |") == 2
     assert text.count("| form of an arc |") == 3
     assert "sighting" in text.split(page.OFF_HEADING)[1]
@@ -166,6 +173,6 @@ def test_a_small_page_is_made_whole_and_made_again_keeps_its_lines(
     marked = text.replace(line, line.replace("| 0.00 |", "| 0.50 |", 1))
     marked = marked.replace("| sighting ", "| sighting, as it was ")
     assert marked != text
-    assert page.text(tools=200, workers=1, old=marked) == marked
+    assert page.text(tools=1000, workers=1, old=marked) == marked
     # A page of other tools is no page to keep lines of.
-    assert page.text(tools=200, seed="2", workers=1, old=marked) != marked
+    assert page.text(tools=1000, seed="2", workers=1, old=marked) != marked
