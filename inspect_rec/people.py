@@ -84,7 +84,9 @@ _LONGEST = 64
 def _pem(key: ec.EllipticCurvePrivateKey | rsa.RSAPrivateKey, passphrase: str) -> bytes:
     if len(passphrase) < _SHORTEST:
         raise PersonError(
-            "the passphrase is too short", expected=f"at least {_SHORTEST} characters"
+            "the passphrase is too short",
+            expected=f"at least {_SHORTEST} characters",
+            found=str(len(passphrase)),
         )
     return key.private_bytes(
         serialization.Encoding.PEM,

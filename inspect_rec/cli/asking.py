@@ -106,5 +106,10 @@ def known_person(folder: Folder, person: str) -> str:
     """The id of a person that the shop knows."""
     persons = folder.persons()
     if person not in persons:
-        raise PersonError("no such person", expected=", ".join(persons) or "a person", found=person)
+        raise PersonError(
+            "no such person",
+            expected=", ".join(persons) or "one of names.toml, which has none yet",
+            found=person,
+            do=f"Add the person with: inspect-rec person add {person} --name ... --role ...",
+        )
     return person
