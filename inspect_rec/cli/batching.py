@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import signal
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -145,6 +144,8 @@ class _Teller:
 @contextmanager
 def _stopped_by_key(tell: _Teller) -> Iterator[Callable[[], bool]]:
     """Ctrl-C once: the report in hand is finished, and no other begun. Twice: at once."""
+    import signal
+
     asked = False
 
     def ask(_signal: int, _frame: FrameType | None) -> None:

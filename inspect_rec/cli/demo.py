@@ -239,7 +239,7 @@ class _Player:
 
     def _picture(self, state: str) -> None:
         """The tool as it came, where the job has a picture of it."""
-        from inspect_rec.cli.importing import About, Taker, keep_picture, opened
+        from inspect_rec.cli.taking import About, Taker, keep_picture, opened
 
         path = self.fixtures / "worked" / f"{self.job.job.number.lower()}-received.jpg"
         if not path.is_file():

@@ -8,10 +8,8 @@ from __future__ import annotations
 
 import contextlib
 import os
-import queue
 import shutil
 import sys
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
@@ -21,6 +19,8 @@ import typer
 from inspect_rec.cli import asking
 
 if TYPE_CHECKING:
+    import queue
+
     from inspect_rec.simulate.readout import Running
     from inspect_rec.simulate.script import Command
 
@@ -74,6 +74,9 @@ def _is_terminal() -> bool:
 
 def typed() -> queue.SimpleQueue[str | None]:
     """Lines of standard input as they are typed; None at its end."""
+    import queue
+    import threading
+
     lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
 
     def read() -> None:
@@ -95,6 +98,8 @@ def run(
     running: Running, lines: queue.SimpleQueue[str | None], out: TextIO, *, screen: bool
 ) -> None:
     """Until ``quit``, the end of what is typed, or that of a script that says it."""
+    from queue import Empty
+
     scripted = running.player.left > 0
     talk = _Talk(running, out)
     with talk.drawn() if screen else contextlib.nullcontext():
@@ -107,7 +112,7 @@ def run(
                 talk.draw()
                 try:
                     line = lines.get(timeout=wait_s) if wait_s > 0 else lines.get_nowait()
-                except queue.Empty:
+                except Empty:
                     continue
                 if line is None and not scripted:
                     break

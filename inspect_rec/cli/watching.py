@@ -20,7 +20,7 @@ from drivers.watched import REFUSED, TAKEN, Seen, Watched, name_after
 from inspect_rec.errors import InputError, InspectRecError, StoreError
 
 if TYPE_CHECKING:
-    from inspect_rec.cli.importing import Opened, Taker
+    from inspect_rec.cli.taking import Opened, Taker
     from inspect_rec.config import Folder
     from inspect_rec.ledger import Entry
 
@@ -84,7 +84,7 @@ class Watch:
         """Take it and move it, or move it beside its reason; False while another writes to it.
 
         What has to do with this machine, not with the file, is said, and the file stays."""
-        from inspect_rec.cli.importing import opened
+        from inspect_rec.cli.taking import opened
 
         try:
             if is_open_for_writing(file):

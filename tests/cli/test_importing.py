@@ -16,7 +16,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from inspect_rec import cli
-from inspect_rec.cli import imported, importing, watching
+from inspect_rec.cli import imported, importing, taking, watching
 from inspect_rec.config import Folder
 from inspect_rec.errors import InputError, LedgerError, PersonError
 from inspect_rec.store import Store
@@ -175,7 +175,7 @@ def test_a_drawing_gives_the_elements_for_the_job_file(folder: Folder, tmp_path:
 def test_a_file_that_is_too_large_is_not_opened(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mapping: Path
 ) -> None:
-    monkeypatch.setattr(importing, "LARGEST", 100)
+    monkeypatch.setattr(taking, "LARGEST", 100)
     with pytest.raises(InputError, match="can't be imported"):
         run(written(tmp_path / "log.csv", *LINES), "--mapping", mapping)
 
@@ -184,14 +184,14 @@ def test_a_file_that_somebody_writes_to_meanwhile_gives_nothing(
     folder: Folder, mapping: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     file = written(tmp_path / "log.csv", *LINES[:3])
-    rows = importing._rows
+    rows = taking._rows
 
     def slow(*words: Any) -> Any:
         with file.open("a", encoding="utf-8") as more:
             more.write("x")
         return rows(*words)
 
-    monkeypatch.setattr(importing, "_rows", slow)
+    monkeypatch.setattr(taking, "_rows", slow)
     with pytest.raises(InputError, match="changed while"):
         run(file, "--mapping", mapping, "--inspection", MARK, "--person", "G-01",
             "--shop", folder.path)  # fmt: skip
@@ -262,7 +262,7 @@ def test_a_file_of_which_nothing_fits_lies_with_its_reason(
 def test_a_file_that_another_program_writes_to_is_left_until_it_is_closed(
     folder: Folder, mapping: Path, watched: Path
 ) -> None:
-    taker = importing.Taker(folder, MARK, "G-01", importing._mapping(mapping))
+    taker = taking.Taker(folder, MARK, "G-01", taking.mapping_of(mapping))
     one = watching.Watch(watched, folder, taker)
     file = written(watched / "a.csv", *LINES[:2])
     with file.open("a", encoding="utf-8"):
