@@ -23,12 +23,13 @@ stay as they are."""
 
 
 def flat(data: bytes) -> bytes:
-    """A JPEG as it is; of a PNG its colours on white, since what lets the ground through needs
-    more than every reader can do."""
+    """A picture as it is; of a PNG that lets the ground through its colours on white, since that
+    needs more than every reader can do."""
     from PIL import Image
 
     with Image.open(BytesIO(data), formats=("PNG", "JPEG")) as found:
-        if found.format == "JPEG":
+        opaque = found.mode in {"RGB", "L"} and "transparency" not in found.info
+        if found.format == "JPEG" or opaque:
             return data
         if found.mode.startswith("I"):
             deep = found.convert("I").point(lambda level: level / 256)
