@@ -168,6 +168,9 @@ class Fields:
                 places = value.as_tuple().exponent
                 if not isinstance(places, int) or not figures.fewest <= -places <= figures.decimals:
                     return f"a figure of {value.as_tuple().exponent} places"
+        for name, _, sign in self._channels:
+            if sign and match[sign] == figures.minus and match[name].lstrip()[:1] == b"-":
+                return "a figure with two signs"
         for name in self._doubled:
             value = dict(shown)[CHANNELS[name]]
             if self._figure(match[f"{name}_doubled"], None) != 2 * value:

@@ -48,6 +48,14 @@ def test_a_minus_of_its_own_is_the_layouts() -> None:
     assert figures(text, b"1,50-  2,25") == {"X": "1.50", "Z": "-2.25"}
 
 
+def test_a_figure_with_two_signs_is_no_figure() -> None:
+    twice = MARKED.replace(r"(?P<x>\d", r"(?P<x>-?\d")
+    assert figures(twice, b"-1,50+  2,25") == {"X": "-1.50", "Z": "2.25"}
+    wrong = read(twice, b"-1,50-  2,25")
+    assert isinstance(wrong, Wrong)
+    assert wrong.code is Code.CORRUPT
+
+
 VARYING = r"""[frame]
 pattern = 'X(?P<x>-?\d{1,4}\.\d{2,5})(?P<unit>mm|in)?'
 [figures]
