@@ -33,6 +33,7 @@ _STAMPS = (
 _ONE_LENGTH = 0.85
 _NEARLY = 0.9
 _BLANKS = re.compile(rb"[ +-]+")
+_LED = re.compile(rb"0[0-9]")
 _FLAG = re.compile(rb"([;, ]*U(?:NIT)?[=:])([01])\Z")
 _MANY_PLACES = 5
 _PART = re.compile(rb"\d[.,]\Z")
@@ -175,7 +176,7 @@ def _alike(split: Sequence[Sequence[bytes]], point: str) -> list[int]:
 def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
     """Rows of a form that more than one has, a mark apart; of one length, where figures are filled
     up to it."""
-    forms = {n: tuple(_BLANKS.sub(b" ", gap) for gap in split[n][::2]) for n in rows}
+    forms = {n: _form(split[n]) for n in rows}
     often = Counter(forms.values())
     bare = {form: tuple(MARK.sub(b"", gap) for gap in form) for form in often}
     usual = Counter[tuple[bytes, ...]]()
@@ -195,6 +196,13 @@ def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
         # What has a mark is longer.
         return [n for n in rows if sum(map(len, split[n])) == length or _marked(split[n])]
     return rows
+
+
+def _form(pieces: Sequence[bytes]) -> tuple[bytes, ...]:
+    """What stands between the numbers, and which of them noughts fill up: one alone that they do
+    is a damaged one."""
+    gaps = [_BLANKS.sub(b" ", gap) for gap in pieces[::2]]
+    return (*gaps, *(b"0" if _LED.match(digits) else b"" for digits in pieces[1::2]))
 
 
 def _marked(pieces: Sequence[bytes]) -> bool:
