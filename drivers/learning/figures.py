@@ -43,6 +43,8 @@ class Written:
     inner: int
     digits: bytes
     after: bool = False
+    ahead: bool = False
+    """Whether the sign stands before the word of the figure's axis."""
 
 
 @dataclass
@@ -91,7 +93,7 @@ class Number:
     @property
     def apart(self) -> bool:
         """Whether its sign stands apart from its digits."""
-        return self.kin_apart >= 0 or any(each.after for each in self._kinds)
+        return self.kin_apart >= 0 or any(each.after or each.ahead for each in self._kinds)
 
     @cached_property
     def whole(self) -> tuple[int, int]:
@@ -142,6 +144,8 @@ class Number:
         if any(each.after for each in self._kinds):
             digits = f"{'[-]?' if self.either else ''}{digits}"
             return f"{self._pad()}{_group(name, digits)}{_group(sign, self._sign_after())}"
+        if any(each.ahead for each in self._kinds):
+            return f"{self._pad()}{_group(name, digits)}"
         if self.apart:
             return f"{self._apart(name, sign, digits)}"
         pad, signs = self._before()

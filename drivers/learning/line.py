@@ -54,15 +54,26 @@ def _part(part: Part, names: dict[int, str], check: str, need: int) -> str:
         part.need = need
         if part.kind == "count":
             return part.pattern("count", "")
-        name = names.get(part.slot, "")
+        name, sign = names.get(part.slot, ""), _sign(part.slot, names)
         if name.endswith("_doubled") and part.apart:
             raise Undecided(
                 "the second display's sign stands apart, which no layout can hold",
                 "set the readout to send one display and record again",
             )
-        sign = "sign" if name == FIGURE else f"{name}_sign" if name else ""
         return part.pattern(name, sign)
+    if part.role == "sign":
+        # Where only minus was seen, plus may be a blank.
+        plus = {kind.decode() for kind in part.kinds} - {"-"} or {"+", " "}
+        inside = "".join([*sorted(plus), "-"])
+        sign = _sign(part.slot, names)
+        return f"(?P<{sign}>[{inside}])" if sign else f"[{inside}]"
     return _word(part)
+
+
+def _sign(slot: int, names: dict[int, str]) -> str:
+    """The group of the sign of a figure that is used."""
+    name = names.get(slot, "")
+    return "sign" if name == FIGURE else f"{name}_sign" if name else ""
 
 
 def _fixed(byte: bytes, check: str) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import permutations
 
-from drivers.learning import axes, checks, line, meaning, sending
+from drivers.learning import ahead, axes, checks, line, meaning, sending
 from drivers.learning.axes import Series
 from drivers.learning.between import Word
 from drivers.learning.evidence import Setting, Undecided
@@ -60,6 +60,7 @@ class _Made:
     def __init__(self, found: Sentence, recording: Recording, moves: Sequence[Move]) -> None:
         self.found, self.recording, self.text = found, recording, _without_noise(found.text)
         self._aligned()
+        ahead.parted(self.text)
         if self.text.unclear:
             raise Undecided(
                 "a sign beside a figure may be its own or a mark",

@@ -284,7 +284,7 @@ def _signed(
             some = [written[k][n] for n in order]
             places = places_of(numbers[slot][order[0]], point)
             parts.append(Number(slot, kinds[slot], some, point, places))
-    found = Text(point, [rows[n] for n in order], parts, unclear or _beside(parts))
+    found = Text(point, [rows[n] for n in order], parts, unclear or beside(parts))
     _written_alike(found.figures)
     return found
 
@@ -376,7 +376,7 @@ def _unclear(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> bool
     return bare and any(kinds in ({b"-"}, {b"+"}) for kinds in alone)
 
 
-def _beside(parts: Sequence[Part]) -> bool:
+def beside(parts: Sequence[Part]) -> bool:
     """Whether a sign that isn't known as one stands right beside a figure."""
     for at, part in enumerate(parts):
         if not isinstance(part, Number) or part.kind != "figure":
@@ -394,4 +394,4 @@ def _beside(parts: Sequence[Part]) -> bool:
 def _texts(part: Part) -> list[bytes]:
     if isinstance(part, bytes):
         return [part]
-    return list(part.kinds) if isinstance(part, Word) else []
+    return list(part.kinds) if isinstance(part, Word) and part.role != "sign" else []

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+import pytest
+
 from drivers.decoder import Alarm, Decoder
+from drivers.learning.evidence import Undecided
 from drivers.learning.learn import learn
 from drivers.learning.proposal import Proposal
 from drivers.learning.recording import moves, read
@@ -19,12 +22,13 @@ def found(lines: list[str], *moved: str) -> Proposal:
 
 
 def decoded(proposal: Proposal, line: str) -> dict[str, str] | None:
-    """What the second of two lines alike shows; None where it is refused."""
+    """What a line shows that comes twice; None where it is refused."""
     decoder, at = Decoder(proposal.layout, "RO-1"), datetime(2026, 11, 17, tzinfo=UTC)
     items = [*decoder.feed(2 * line.encode("latin-1"), at), *decoder.close(at)]
     if any(isinstance(item, Alarm) for item in items):
         return None
-    return {r.channel: str(r.value) for r in items[-1].readings}
+    readings = [r for item in items if not isinstance(item, Alarm) for r in item.readings]
+    return {r.channel: str(r.value) for r in readings}
 
 
 def test_a_nought_that_noise_put_before_one_figure_fills_up_no_other() -> None:
@@ -32,3 +36,27 @@ def test_a_nought_that_noise_put_before_one_figure_fills_up_no_other() -> None:
     lines[4] = lines[4].replace("31.447", "01.447")
     made = found(lines)
     assert decoded(made, f"A {1.5:9.3f} B {Z:9.3f}\r\n") == {"X": "1.500", "Z": "142.318"}
+
+
+def ahead(form: str, x: float, z: float) -> str:
+    signs = ["-" if value < 0 else "+" for value in (x, z)]
+    return form.format(*signs, abs(x), abs(z))
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        "{0}X{2:09.3f}{1}Z{3:09.3f}\r\n",
+        "{0} A={2:.3f}, {1} B={3:.3f}\r\n",
+        "{0}X{2:.3f}\r\n{1}Z{3:.3f}\r\n",
+    ],
+)
+def test_a_sign_before_the_word_of_its_axis_is_the_figures(form: str) -> None:
+    made = found([ahead(form, x - 36, -Z) for x in WAY])
+    assert decoded(made, ahead(form, -1.5, 2.25)) == {"X": "-1.500", "Z": "2.250"}
+
+
+@pytest.mark.parametrize("form", ["-X{:09.3f}\r\n", "+X{:.3f} 4\r\n", "7 - X={:.3f}\r\n"])
+def test_a_sign_before_a_word_that_never_changed_may_be_a_mark(form: str) -> None:
+    with pytest.raises(Undecided, match="may be its own or a mark"):
+        found([form.format(x) for x in WAY])
