@@ -12,7 +12,8 @@ from dataclasses import replace
 
 from drivers.learning.between import Word
 from drivers.learning.figures import Number
-from drivers.learning.text import Part, Text, beside
+from drivers.learning.signs import Part, beside
+from drivers.learning.text import Text
 
 _NAME = re.compile(rb" *[A-Za-z]{1,8}[ =:]*")
 _SIGNED = re.compile(rb"([+-])( *[A-Za-z]{1,8}[ =:]*)")

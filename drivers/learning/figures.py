@@ -70,6 +70,8 @@ class Number:
     """Whether blanks were seen to fill all figures up to one width."""
     either: bool = False
     """Whether a minus may stand before the digits or in the blank's place behind them."""
+    beside: bool = False
+    """Whether nothing but blanks stands between it and the number before."""
 
     @cached_property
     def values(self) -> list[int]:
@@ -174,7 +176,9 @@ class Number:
         if not self.column:
             return least, most
         rooms = [e.pad + len(e.sign) + e.inner + len(e.digits) - self._behind for e in self._kinds]
-        return max(0, min(rooms) - self._most - 1), max(rooms) - 1
+        # Digits that aren't held apart by a point need a blank, and so does a sign of either.
+        apart = self.beside and least > 0 and (self.point == "none" or self.either)
+        return max(int(apart), min(rooms) - self._most - 1), max(rooms) - 1
 
     def _pad(self) -> str:
         pads = [each.pad for each in self._kinds]

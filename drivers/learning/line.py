@@ -9,7 +9,8 @@ from drivers.learning.between import Blank, Word
 from drivers.learning.evidence import Undecided
 from drivers.learning.figures import Number
 from drivers.learning.meaning import group, named
-from drivers.learning.text import CHECK, CLOCK, DATE, Part, Text
+from drivers.learning.signs import Part
+from drivers.learning.text import CHECK, CLOCK, DATE, Text
 from drivers.parts import CHANNELS, FIGURE
 
 _NAMES = {channel: name for name, channel in CHANNELS.items()}

@@ -14,7 +14,8 @@ from itertools import pairwise
 from drivers.learning.between import Word
 from drivers.learning.evidence import Setting, Undecided
 from drivers.learning.figures import Number
-from drivers.learning.text import Part, Text
+from drivers.learning.signs import Part
+from drivers.learning.text import Text
 
 UNITS = {"mm": "mm", "in": "in", "inch": "in", "inches": "in", '"': "in", "''": "in"}
 MODES = {

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from drivers.learning.between import FEW, MARK, TOKEN, Blank, Word, aligned
+from drivers.learning.between import FEW, MARK, TOKEN, Word, aligned
 from drivers.learning.figures import (
     NUMBERS,
     WIDE,
@@ -21,6 +21,7 @@ from drivers.learning.figures import (
     sign_after,
     sign_before,
 )
+from drivers.learning.signs import Part, beside, signs_after, unclear, well_signed
 
 CHECK = b"\xfe"
 """Stands for a frame's check, which is taken out before its text is looked at."""
@@ -31,7 +32,6 @@ _STAMPS = (
     (DATE, re.compile(rb"(?<!\d)\d{4}-\d\d-\d\d(?!\d)|(?<!\d)\d\d[./-]\d\d[./-]\d{4}(?!\d)")),
 )
 _ONE_LENGTH = 0.85
-_NEARLY = 0.9
 _BLANKS = re.compile(rb"[ +-]+")
 _LED = re.compile(rb"0[0-9]")
 _FLAG = re.compile(rb"([;, ]*U(?:NIT)?[=:])([01])\Z")
@@ -40,9 +40,6 @@ _PART = re.compile(rb"\d[.,]\Z")
 """Before a number: it isn't whole."""
 _WIDE = 4
 """Digits of the narrowest figure without a point."""
-
-
-Part = bytes | Number | Word | Blank
 
 
 @dataclass
@@ -248,8 +245,8 @@ def _signed(
     figures = [k for k, slot in enumerate(slots) if kinds[slot] == "figure"]
     digits = [numbers[slots[k]] for k in figures]
     filled = all(_filled(each) for each in digits)
-    well = _well_signed(between, figures)
-    if len(well) < len(rows) and _signs_after([between[n] for n in well], figures, filled=filled):
+    well = well_signed(between, figures)
+    if len(well) < len(rows) and signs_after([between[n] for n in well], figures, filled=filled):
         return _signed(
             [between[n] for n in well],
             [[each[n] for n in well] for each in numbers],
@@ -257,7 +254,7 @@ def _signed(
             point,
             [rows[n] for n in well],
         )
-    after = _signs_after(between, figures, filled=filled)
+    after = signs_after(between, figures, filled=filled)
     written: list[list[Written]] = [[] for _ in slots]
     cores: list[list[bytes]] = []
     for gaps, row in zip(between, range(len(rows)), strict=True):
@@ -266,7 +263,7 @@ def _signed(
             left[k], each = _one(left, k, figure=k in figures, after=after)
             written[k].append(replace(each, digits=numbers[slot][row]))
         cores.append(left)
-    unclear = not after and _unclear(between, figures)
+    may_be = not after and unclear(between, figures)
     lines = [aligned([core[k] for core in cores]) for k in range(len(slots) + 1)]
     kept = set.intersection(*[line.rows for line in lines])
     # A frame has one place for the mark of its key.
@@ -283,8 +280,9 @@ def _signed(
             slot = slots[k]
             some = [written[k][n] for n in order]
             places = places_of(numbers[slot][order[0]], point)
-            parts.append(Number(slot, kinds[slot], some, point, places))
-    found = Text(point, [rows[n] for n in order], parts, unclear or beside(parts))
+            next_ = bool(parts) and isinstance(parts[-1], Number)
+            parts.append(Number(slot, kinds[slot], some, point, places, beside=next_))
+    found = Text(point, [rows[n] for n in order], parts, may_be or beside(parts))
     _written_alike(found.figures)
     return found
 
@@ -334,64 +332,3 @@ def _one(left: list[bytes], k: int, *, figure: bool, after: bool) -> tuple[bytes
         core = left[k].rstrip(b" ")
         return core, Written(len(left[k]) - len(core), b"", 0, b"")
     return core, each
-
-
-def _well_signed(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> list[int]:
-    """Rows in which a sign, or a blank for one, stands behind each figure, where nearly all have
-    it: the others are damaged."""
-    signs = (b"+", b"-", b" ")
-    rows = [n for n, gaps in enumerate(between) if all(gaps[k + 1][:1] in signs for k in figures)]
-    enough = len(between) > FEW and len(rows) >= _NEARLY * len(between)
-    return rows if enough else list(range(len(between)))
-
-
-def _signs_after(
-    between: Sequence[Sequence[bytes]], figures: Sequence[int], *, filled: bool
-) -> bool:
-    """Whether signs stand behind the digits: there is always one, and none before. ``filled``:
-    whether noughts fill the digits up."""
-    first, last = figures[0], figures[-1] + 1
-    if any(
-        gaps[k][k != first :].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between for k in figures
-    ):
-        return False
-    behind = {gaps[k + 1][:1] for gaps in between for k in figures}
-    if behind == {b" "}:
-        # Noughts fill the figures up, and a blank stands behind each: it may be a plus.
-        return filled and not any(gaps[k][-1:] == b" " for gaps in between for k in figures[:1])
-    # Between two figures a sign alone may as well belong to the second.
-    shown = any(
-        gaps[k + 1][:1] in (b"+", b"-") and (k + 1 == last or len(gaps[k + 1]) > 1)
-        for gaps in between
-        for k in figures
-    )
-    return behind <= {b"+", b"-", b" "} and shown
-
-
-def _unclear(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> bool:
-    """A sign alone between two figures, always the same, with none before the first: it may be a
-    mark between them."""
-    bare = not any(gaps[figures[0]].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between)
-    alone: list[set[bytes]] = [{gaps[k] for gaps in between} for k in figures[1:]]
-    return bare and any(kinds in ({b"-"}, {b"+"}) for kinds in alone)
-
-
-def beside(parts: Sequence[Part]) -> bool:
-    """Whether a sign that isn't known as one stands right beside a figure."""
-    for at, part in enumerate(parts):
-        if not isinstance(part, Number) or part.kind != "figure":
-            continue
-        before, after = parts[at - 1] if at else b"", parts[at + 1] if parts[at + 1 :] else b""
-        for text in _texts(before):
-            if text.rstrip(b" ")[-1:] in (b"+", b"-"):
-                return True
-        for text in _texts(after):
-            if text[:1] in (b"+", b"-"):
-                return True
-    return False
-
-
-def _texts(part: Part) -> list[bytes]:
-    if isinstance(part, bytes):
-        return [part]
-    return list(part.kinds) if isinstance(part, Word) and part.role != "sign" else []

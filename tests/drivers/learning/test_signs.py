@@ -60,3 +60,29 @@ def test_a_sign_before_the_word_of_its_axis_is_the_figures(form: str) -> None:
 def test_a_sign_before_a_word_that_never_changed_may_be_a_mark(form: str) -> None:
     with pytest.raises(Undecided, match="may be its own or a mark"):
         found([form.format(x) for x in WAY])
+
+
+def test_a_blank_behind_every_figure_is_the_place_of_a_minus_that_nobody_saw() -> None:
+    made = found([f"{x:9.3f}  {Z:9.3f} \r\n" for x in WAY])
+    for line in ("   31.447-    42.318 \r\n", "  -31.447    42.318 \r\n"):
+        shown = decoded(made, line)
+        assert shown is not None
+        assert shown["X"] == "-31.447"
+    assert decoded(made, "   31.447-42.318 \r\n") is None
+
+
+@pytest.mark.parametrize("z", [25.4, -25.4])
+def test_a_sign_in_the_one_blank_between_two_figures_may_be_of_either(z: float) -> None:
+    def after(value: float) -> str:
+        return f"{abs(round(1000 * value))}{'-' if value < 0 else ' '}"
+
+    for ways in (WAY, [x - 36 for x in WAY], [x - 99 for x in WAY]):
+        lines = [f"\x02{after(x)}{after(z)}\x03" for x in ways]
+        if z > 0:
+            with pytest.raises(Undecided, match="may be its own or a mark"):
+                found(lines)
+        else:
+            assert decoded(found(lines), f"\x02{after(-1.5)}{after(25.4)}\x03") == {
+                "X": "-1.500",
+                "Z": "25.400",
+            }
