@@ -70,6 +70,8 @@ class Number:
     """Whether blanks were seen to fill all figures up to one width."""
     either: bool = False
     """Whether a minus may stand before the digits or in the blank's place behind them."""
+    led: int = 0
+    """Bytes of each figure, its minus included, where that takes the place of a nought; else 0."""
     beside: bool = False
     """Whether nothing but blanks stands between it and the number before."""
 
@@ -115,10 +117,16 @@ class Number:
         filled = any(each.digits[:1] == b"0" for each in self._kinds)
         return least == most > 1 and (filled or self.wide)
 
+    @property
+    def _narrowed(self) -> int:
+        """Digits before the point of a figure without minus, which takes the place of a nought;
+        0: it doesn't."""
+        return max(0, self.led - self._behind)
+
     @cached_property
     def column(self) -> bool:
         """Whether blanks fill it up to one width."""
-        if self.zeros:
+        if self.zeros or self.led:
             return False
         wide = {e.pad + len(e.sign.strip()) + e.inner + len(e.digits) for e in self._kinds}
         pads = {each.pad + each.inner for each in self._kinds}
@@ -132,6 +140,8 @@ class Number:
     @property
     def one_width(self) -> bool:
         """Whether it is of one width also when its sign is another."""
+        if self.led:
+            return True
         if self.column or self.apart:
             return self.filled or (self.zeros and not self.either)
         known = bool(self.kin - {b"", b" "})
@@ -167,6 +177,8 @@ class Number:
         least, most = self.whole
         if self.kind == "count" and not self.zeros:
             return f"\\d{{1,{max(most, COUNT_WIDE)}}}"
+        if self._narrowed:
+            return f"\\d{_times(self._narrowed - 1, self._narrowed)}"
         if self.zeros or self.kind == "digits":
             return f"\\d{_times(least, most)}"
         return f"\\d{_times(min(least, 1), self._most)}"
@@ -190,6 +202,8 @@ class Number:
         least, most = self._pads(min(pads), max(pads))
         if self.kind == "count":
             return _blanks(least, most), ""
+        if self.led:
+            return _blanks(least, most), "[-]?"
         if self.signs - {b""}:
             return self._signed(least, most)
         if min(pads) and not self.column:

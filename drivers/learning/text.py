@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from drivers.learning.between import FEW, MARK, TOKEN, Word, aligned
@@ -298,11 +298,22 @@ def _written_alike(figures: Sequence[Number]) -> None:
     # Of two figures one blank more may make up for one digit less by chance.
     pads = {w.pad + w.inner for w in kinds}
     filled = len(wide) == 1 and len(pads) > 1 and min(pads) > 0
+    led = _led(kinds)
     for each in figures:
         each.kin, each.filled, each.wide = signs, filled, digits
         each.padded = max(w.pad for w in kinds) > 0
         each.kin_apart = _apart(each, max(columns)) if columns else -1
         each.either = signs <= {b"", b" "}
+        each.led = led
+
+
+def _led(kinds: Collection[Written]) -> int:
+    """Bytes of each figure that noughts fill up, where a minus takes the place of one; else 0."""
+    wide = {len(w.sign) + len(w.digits) for w in kinds}
+    signs = {w.sign for w in kinds}
+    beside = not any(w.inner or w.after for w in kinds)
+    filled = any(_LED.match(w.digits) for w in kinds if w.sign)
+    return wide.pop() if len(wide) == 1 and signs == {b"", b"-"} and beside and filled else 0
 
 
 def _apart(figure: Number, column: int) -> int:

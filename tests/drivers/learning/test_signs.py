@@ -86,3 +86,11 @@ def test_a_sign_in_the_one_blank_between_two_figures_may_be_of_either(z: float) 
                 "X": "-1.500",
                 "Z": "25.400",
             }
+
+
+@pytest.mark.parametrize("z", [-25.4, 25.4])
+def test_a_minus_may_take_the_place_of_a_nought(z: float) -> None:
+    made = found([f"{x - 36:09.3f} {z:09.3f}\r" for x in WAY])
+    assert decoded(made, "00001.500 -0002.250\r") == {"X": "1.500", "Z": "-2.250"}
+    assert decoded(made, "-0001.500 00002.250\r") == {"X": "-1.500", "Z": "2.250"}
+    assert decoded(made, "0001.500 -0002.250\r") is None
