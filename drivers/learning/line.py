@@ -83,9 +83,10 @@ def _fixed(byte: bytes, check: str) -> str:
 
 
 def _word(word: Word) -> str:
-    kinds = [kind for kind in group(word) if kind.strip(b" ")]
-    either = "|".join(map(escaped, kinds))
-    bare = [kind for kind in word.kinds if not kind.strip(b" ")]
+    # Of a key only its own word is its group.
+    own = set(word.meaning or ()) if word.role == "key" else set(word.kinds)
+    bare = [kind for kind in word.kinds if not kind.strip(b" ") or kind not in own]
+    either = "|".join(escaped(k) for k in group(word) if k not in bare and k.strip(b" "))
     if word.role == "moving":
         inside = "|".join(escaped(k) for k in word.kinds if k)
         return f"(?:{inside}){'?' * (b'' in word.kinds)}"

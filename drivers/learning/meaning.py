@@ -36,6 +36,8 @@ _TOKEN = re.compile(rb"[A-Za-z\x80-\xff]+|[0-9]+|''|.", re.DOTALL)
 _FLAG = re.compile(rb"(?:^|[^A-Za-z])(?:U|UNIT|u|unit)[=:]?$")
 _LONGEST_RUN = 2
 """Frames in a row that one press of a key marks."""
+_PRESSES, _RARE = 2, 0.2
+"""Presses of a key, and its frames beside the others, that tell its word from another one."""
 _TOGETHER = 0.8
 
 
@@ -136,20 +138,23 @@ def _role(word: Word, text: Text) -> list[Setting]:
         word.role = "moving"
         return [Setting("mark of motion", shown, ("it stands while figures change",))]
     if (mark := _mark(word)) is not None:
-        word.role, word.meaning = "key", {mark: "key"}
-        times = kinds[mark]
-        lone = f"{said(mark)} stands in {times} of {len(word.values)} frames, never long"
-        proved = times > 1
-        against = () if proved else ("it was seen once",)
-        return [Setting("key", said(mark), (lone,), against, proved)]
+        return [_key(word, mark, "" if kinds[mark] > 1 else "it was seen once")]
     good = {k for k in kinds if k.strip().decode("latin-1").lower() in GOOD}
     if good and kinds.most_common(1)[0][0] in good:
         word.role, word.meaning = "status", {k: "good" if k in good else "fault" for k in kinds}
         return []
+    if (mark := _instead(word)) is not None:
+        return [_key(word, mark, "it stands in another word's place, and might say something else")]
     raise Undecided(
         f"something changes in the frame ({shown}) and nothing shows what it says",
         "touch nothing on the readout but its print key, move one slide, and record again",
     )
+
+
+def _key(word: Word, mark: bytes, against: str) -> Setting:
+    word.role, word.meaning = "key", {mark: "key"}
+    lone = f"{said(mark)} stands in {word.kinds[mark]} of {len(word.values)} frames, never long"
+    return Setting("key", said(mark), (lone,), (against,) if against else (), proved=not against)
 
 
 def _is_axis(word: Word, text: Text) -> bool:
@@ -201,6 +206,18 @@ def _mark(word: Word) -> bytes | None:
         return None
     longest = max(len(run) for run in _runs(word.values, rare))
     return rare if longest <= _LONGEST_RUN else None
+
+
+def _instead(word: Word) -> bytes | None:
+    """The mark of a key that stands in the place of another word: rare, and never for long, again
+    and again."""
+    kinds = word.kinds
+    if len(kinds) != 2 or not all(kind.strip().isalpha() for kind in kinds):
+        return None
+    (_, most), (rare, few) = kinds.most_common(2)
+    runs = [len(run) for run in _runs(word.values, rare) if run]
+    lone = len(runs) >= _PRESSES and max(runs) <= _LONGEST_RUN
+    return rare if lone and few <= _RARE * most else None
 
 
 def _runs(values: Sequence[bytes], kind: bytes) -> list[list[bytes]]:

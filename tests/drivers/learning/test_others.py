@@ -235,3 +235,15 @@ def test_what_asks_is_kept() -> None:
     )
     assert made.layout.asks is not None
     assert (made.layout.asks.request, made.layout.rules.sends) == (b"%1\r", "when asked")
+
+
+def test_a_keys_word_may_stand_in_the_place_of_another() -> None:
+    data = b"".join(
+        b"%s X%.3f Z%.3f\r\n" % (b"P" if n in (4, 7, 25) else b"L", x, Z) for n, x in enumerate(XS)
+    )
+    made = found(data)
+    assert shown(made).startswith("(?:L|(?P<key>P)) X")
+    assert not {s.setting: s.proved for s in made.settings}["key"]
+    once = data.replace(b"P", b"L").replace(b"L", b"P", 2)
+    with pytest.raises(Undecided, match="'L' 27 times, 'P' 2 times"):
+        found(once)
