@@ -9,13 +9,13 @@ from decimal import Decimal
 from itertools import permutations
 
 from drivers.learning import ahead, axes, checks, line, meaning, sending
-from drivers.learning.axes import Series
 from drivers.learning.between import Word
 from drivers.learning.evidence import Setting, Undecided
 from drivers.learning.figures import COUNT_WIDE, Number, wraps
 from drivers.learning.frames import Framing, named
 from drivers.learning.proposal import Draft, Expected, Known, Proposal, held, port_rows
 from drivers.learning.recording import Move, Recording
+from drivers.learning.series import Series
 from drivers.learning.text import Text
 from drivers.parts import CHANNELS, FIGURE
 
