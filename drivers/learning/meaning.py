@@ -36,6 +36,8 @@ _TOKEN = re.compile(rb"[A-Za-z\x80-\xff]+|[0-9]+|''|.", re.DOTALL)
 _FLAG = re.compile(rb"(?:^|[^A-Za-z])(?:U|UNIT|u|unit)[=:]?$")
 _LONGEST_RUN = 2
 """Frames in a row that one press of a key marks."""
+_FEWEST = 6
+"""Frames of which a word that came once may be an axis."""
 _PRESSES, _RARE = 2, 0.2
 """Presses of a key, and its frames beside the others, that tell its word from another one."""
 _TOGETHER = 0.8
@@ -162,7 +164,7 @@ def _is_axis(word: Word, text: Text) -> bool:
     where it changes; or words take turns."""
     kinds, values = word.kinds, word.values
     n = len(values)
-    least = max(2, n // 10) if n > 12 else 1
+    least = max(2, n // 10) if n > _FEWEST else 1
     if len(text.figures) != 1 or not 2 <= len(kinds) <= 6 or min(kinds.values()) < least:
         return False
     if any(not kind.strip() for kind in kinds):

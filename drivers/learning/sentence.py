@@ -206,7 +206,9 @@ class _Made:
             kept = [n for n, kind in enumerate(self.axis.values) if kind == first]
             instants, values = [instants[n] for n in kept], [values[n] for n in kept]
         found = sending.sends(instants, values, timed=self.recording.timed)
-        if any(w.role == "key" for w in self.text.words) and found.value == "on key":
+        marks = [w for w in self.text.words if w.role == "key"]
+        if marks and found.value == "on key":
+            self._seen_again(marks[0])
             return replace(
                 found,
                 value="continuously",
@@ -214,6 +216,15 @@ class _Made:
                 proved=False,
             )
         return found
+
+    def _seen_again(self, mark: Word) -> None:
+        """Of a few lines that came as a hand presses a key, a mark on one may be damage."""
+        (kind,) = mark.meaning or {b""}
+        if mark.kinds[kind] == 1:
+            raise Undecided(
+                f"{meaning.said(kind)} was seen once, and all lines came as a hand presses a key",
+                "press the key three times more, before and behind the move, and record again",
+            )
 
     def _signs(self) -> Setting:
         seen = any(b"-" in f.signs for f in self.text.figures)

@@ -259,3 +259,32 @@ def test_a_bit_of_a_key_is_none_of_motion_where_the_slide_hardly_moves() -> None
     ]
     made = found(b"".join(body + bytes([sum(body) % 256]) for body in frames))
     assert [f.name for f in made.layout.fields if f.at == 2] == ["key", "fixed"]
+
+
+@pytest.mark.parametrize("by", ["{x:.3f}\t{z:.3f}\r\n", "{x:+9.3f},{z:+9.3f}\r"])
+def test_presses_in_an_even_rhythm_are_no_continuous_line(by: str) -> None:
+    pauses = (0.9, 1.2, 1.0, 1.3, 0.8, 2.5, 1.1, 0.9, 1.3, 1.0)
+    rows = [by.format(x=x, z=Z).encode() for x in [31.447, 31.448] * 3 + [41.447, 41.448] * 3]
+    at, pieces = 0.0, []
+    for pause, row in zip((*pauses, 1.0, 1.2), rows, strict=True):
+        pieces.append((at, row))
+        at += pause
+    assert learn(of(pieces), moves(["X=+10mm"])).layout.on_key
+    assert found(b"".join(rows)).layout.on_key
+    even = [(1.0 * n, row) for n, row in enumerate(rows)]
+    assert not learn(of(even), moves(["X=+10mm"])).layout.on_key
+
+
+def test_a_word_that_noise_made_once_is_no_axis() -> None:
+    rows = [f"X{x:+.3f}\r\n".encode() for x in [-31.447] * 5 + [-21.447] * 5]
+    rows[3] = rows[3].replace(b"-", b"m")
+    with pytest.raises(Undecided, match="'X' 8 times, 'Xm' 1 times"):
+        found(b"".join(rows))
+
+
+def test_a_mark_on_one_of_a_few_presses_may_be_damage_and_is_refused() -> None:
+    rows = [b"%.3f\t%.3f\r\n" % (x, Z) for x in [31.447] * 5 + [41.447] * 5]
+    rows[3] = rows[3].replace(b"\t", b"#\t")
+    pieces = [(1.1 * n + 0.3 * (n % 2), row) for n, row in enumerate(rows)]
+    with pytest.raises(Undecided, match="was seen once"):
+        learn(of(pieces), moves(["X=+10mm"]))
