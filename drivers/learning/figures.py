@@ -58,6 +58,8 @@ class Number:
     point: str
     places: int = 0
     need: int = NEED
+    more: int = 0
+    """Decimals more that are let in, so that what a readout shows in inch is known for that."""
     kin: frozenset[bytes] = frozenset()
     """Signs that any figure of the frame was seen with: they are written alike."""
     kin_apart: int = -1
@@ -166,7 +168,8 @@ class Number:
     def _places(self) -> str:
         if self.point == "none" or not self.places:
             return ""
-        return f"{re.escape(self.point) if self.point == '.' else ','}\\d{{{self.places}}}"
+        point = re.escape(self.point) if self.point == "." else ","
+        return f"{point}\\d{_times(self.places, self.places + self.more)}"
 
     @property
     def _most(self) -> int:

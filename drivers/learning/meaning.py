@@ -29,9 +29,29 @@ COUNTINGS = {
 GOOD = ("ok", "rdy", "ready", "good", "valid")
 """Common practice, all four."""
 VOCABULARY = {"unit": UNITS, "mode": MODES, "counting": COUNTINGS}
-_OTHERS = {"mm": "in", "MM": "IN", "in": "mm", "IN": "MM", "RAD": "DIA", "DIA": "RAD"}
+_OTHERS = {
+    **dict.fromkeys(("in", "inch", "inches", '"', "''"), ("mm",)),
+    "mm": ("in", "inch"),
+    "rad": ("dia",),
+    "radius": ("diameter",),
+    **dict.fromkeys(("dia", "diam"), ("rad",)),
+    "diameter": ("radius",),
+    "abs": ("inc",),
+    "absolute": ("incremental",),
+    "m": ("i",),
+    "r": ("d",),
+    "d": ("r",),
+}
 """What a readout that says the one says else, where nobody saw it: an alarm with its name."""
-_OTHER = {"mm": "in", "in": "mm", "radius": "diameter", "diameter": "radius"}
+_OTHER = {
+    "mm": "in",
+    "in": "mm",
+    "radius": "diameter",
+    "diameter": "radius",
+    "absolute": "incremental",
+}
+_LETTERS = {b"M": ("unit", "mm"), b"R": ("mode", "radius"), b"D": ("mode", "diameter")}
+"""What a letter alone behind all figures may say, where they agree."""
 _TOKEN = re.compile(rb"[A-Za-z\x80-\xff]+|[0-9]+|''|.", re.DOTALL)
 _FLAG = re.compile(rb"(?:^|[^A-Za-z])(?:U|UNIT|u|unit)[=:]?$")
 _LONGEST_RUN = 2
@@ -89,26 +109,53 @@ def _looked_up(token: bytes, held: bytes, *, behind: bool) -> tuple[str, dict[by
     return ("status", {token: "good"}) if word.lower() in GOOD else ("", {})
 
 
+def letters(text: Text, unit: str, mode: str, *, mode_known: bool) -> list[Setting]:
+    """Turn letters alone behind all figures, such as R, to words of unit and mode where the figures
+    agree with them."""
+    found: list[Setting] = []
+    last = max(n for n, part in enumerate(text.parts) if isinstance(part, Number))
+    parts: list[Part] = text.parts[: last + 1]
+    for part in text.parts[last + 1 :]:
+        held = b""
+        for token in _TOKEN.findall(part) if isinstance(part, bytes) else ():
+            role, says = _LETTERS.get(token, ("", ""))
+            taken = any(word.role == role for word in text.words) or not role
+            if taken or says != (unit if role == "unit" else mode if mode_known else ""):
+                held += token
+                continue
+            parts += [held] * bool(held)
+            parts.append(Word([token] * len(text.rows), role, {token: says}))
+            held = b""
+            words = f"{said(token)} stands alone behind the figures, and they are in {says}"
+            found.append(Setting(f"{role}_words", said(token), (words,)))
+        parts += [held] * bool(held) if isinstance(part, bytes) else [part]
+    text.parts = parts
+    return found
+
+
 def group(word: Word) -> list[bytes]:
     """The texts that the group of a word lets in: what was seen, and its usual counterpart, so that
     a unit or mode that was changed is said to be just that."""
     seen = [kind for kind in word.kinds if kind]
-    if word.role in ("unit", "mode") and len(seen) == 1:
+    if word.role in ("unit", "mode", "counting") and len(seen) == 1:
         if seen[0] in (b"0", b"1"):
             return [b"0", b"1"]
-        other = _OTHERS.get(seen[0].decode("latin-1"))
-        if other is not None:
-            return [*seen, other.encode()]
+        text = seen[0].decode("latin-1")
+        others = _OTHERS.get(text.lower(), ())
+        return [
+            *seen,
+            *(other.upper().encode() if text.isupper() else other.encode() for other in others),
+        ]
     return seen
 
 
 def named(word: Word) -> dict[bytes, str]:
     """What each text of its group says; of the counterpart that nobody saw, the other thing."""
     known = dict(word.meaning or {})
-    for text in group(word):
-        if text not in known and word.role in ("unit", "mode"):
-            (seen,) = known.values()
-            known[text] = _OTHER[seen]
+    others = [text for text in group(word) if text not in known]
+    if others and word.role in ("unit", "mode", "counting"):
+        (seen,) = known.values()
+        known |= dict.fromkeys(others, _OTHER[seen])
     return known
 
 

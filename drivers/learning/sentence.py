@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from itertools import permutations
+from itertools import permutations, product
 
 from drivers.learning import ahead, axes, checks, line, meaning, sending
 from drivers.learning.between import Word
@@ -23,6 +23,8 @@ _ORDER = list(CHANNELS.values())
 _LETTERS = re.compile(rb"[A-Za-z]+")
 _NEEDS = (4, 3, 2)
 """Digits before the point: as many as slides need; fewer where the pattern would get too wide."""
+_MORE = 2
+"""Decimals more that a figure has in inch, where a word says the unit: let in, and an alarm."""
 _LONGEST = 64
 
 
@@ -75,9 +77,9 @@ class _Made:
         self.decision = axes.decide(self.series, moves, mode, unit)
         self._behind(self.decision.unit.value)
         x_moved = any(move.axis == "X" for move in moves)
-        self._found += meaning.held_against(
-            self.text, self.decision.unit.value, self.decision.mode, mode_known=x_moved
-        )
+        unit_, mode_ = self.decision.unit.value, self.decision.mode
+        self._found += meaning.held_against(self.text, unit_, mode_, mode_known=x_moved)
+        self._found += meaning.letters(self.text, unit_, mode_, mode_known=x_moved)
 
     def _aligned(self) -> None:
         """Where nothing ends a frame, a recording of whole frames shows where they begin."""
@@ -265,7 +267,10 @@ class _Made:
         lengths = {len(self.found.bodies[row]) for row in self.text.rows}
         filled = all(f.one_width for f in self.text.figures)
         one = filled and len(lengths) == 1
-        for need in _NEEDS:
+        unit = any(word.role == "unit" for word in self.text.words)
+        for need, more in product(_NEEDS, (_MORE, 0) if unit else (0,)):
+            for figure in self.text.figures:
+                figure.more = more
             for fixed in (True, False) if one else (False,):
                 yield self._draft(settings, known, faults, self._frame(need, fixed=fixed))
 

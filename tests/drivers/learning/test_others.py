@@ -139,7 +139,7 @@ def test_words_of_mode_and_counting_are_held_to_what_was_measured() -> None:
     made = found(lines("X {x:.3f} DIA Z {z:.3f} ABS\r\n", [2 * x for x in XS]))
     assert made.layout.figures.mode == "diameter"
     assert made.layout.figures.mode_words == {b"DIA": "diameter", b"RAD": "radius"}
-    assert made.layout.figures.counting_words == {b"ABS": "absolute"}
+    assert made.layout.figures.counting_words == {b"ABS": "absolute", b"INC": "incremental"}
 
 
 def test_a_word_for_the_mode_tells_it_where_x_stood_still() -> None:
@@ -288,3 +288,38 @@ def test_a_mark_on_one_of_a_few_presses_may_be_damage_and_is_refused() -> None:
     pieces = [(1.1 * n + 0.3 * (n % 2), row) for n, row in enumerate(rows)]
     with pytest.raises(Undecided, match="was seen once"):
         learn(of(pieces), moves(["X=+10mm"]))
+
+
+@pytest.mark.parametrize(
+    ("form", "then", "code"),
+    [
+        ("X {x:.3f} mm Z {z:.3f}\r\n", "X 1.2381 in Z 5.6031\r\n", Code.UNIT),
+        ("X {x:.3f} mm\r\n", "X 1.23807 inch\r\n", Code.UNIT),
+        ("X {x:9.3f} MM\r\n", "X   1.23807 INCH\r\n", Code.UNIT),
+        ("X{x:+.3f} Z{z:+.3f} M\r", "X+1.238 Z+5.603 I\r", Code.UNIT),
+        ("{x:.3f} {z:.3f} mm/rad\n", "62.894 142.318 mm/dia\n", Code.MODE),
+        ("X:{x:.3f} mm R\r\nZ:{z:.3f} mm R\r\n", "X:62.894 mm D\r\n", Code.MODE),
+        ("X {x:.3f} ABS\r\n", "X 1.000 INC\r\n", Code.MODE),
+    ],
+)
+def test_a_word_that_says_something_else_is_that_alarm(form: str, then: str, code: Code) -> None:
+    layout = found(lines(form)).layout
+    decoder, at = Decoder(layout, "RO-1"), datetime(2026, 11, 17, tzinfo=UTC)
+    decoder.feed(2 * form.format(x=31.447, z=Z).encode(), at)
+    (alarm,) = decoder.feed(then.encode(), datetime(2026, 11, 17, 0, 0, 1, tzinfo=UTC))
+    assert isinstance(alarm, Alarm)
+    assert alarm.code is code
+
+
+def test_a_letter_that_contradicts_the_figures_says_nothing() -> None:
+    layout = found(lines("X {x:.3f} D\r\n")).layout
+    assert (layout.figures.mode, layout.figures.mode_words) == ("radius", {})
+
+
+def test_figures_of_other_decimals_are_none_of_the_layouts_unit() -> None:
+    layout = found(lines("X {x:.3f} mm\r\n")).layout
+    decoder = Decoder(layout, "RO-1")
+    decoder.feed(b"X 31.447 mm\r\nX 31.447 mm\r\n", datetime(2026, 11, 17, tzinfo=UTC))
+    (alarm,) = decoder.feed(b"X 31.4471 mm\r\n", datetime(2026, 11, 17, 0, 0, 1, tzinfo=UTC))
+    assert isinstance(alarm, Alarm)
+    assert alarm.code is Code.CORRUPT
