@@ -78,7 +78,9 @@ class Plausible:
             mm / in_mm for mm in (_NOUGHT_MM, _AWAY_MM, _ALIKE_MM)
         )
         self._short = -self._away
-        self._digit = Decimal(1).scaleb(-layout.figures.decimals)
+        # A binary figure goes in steps of its own, such as 5 µm.
+        steps = [Decimal(f.scale) for f in layout.fields if f.name in CHANNELS and not f.scale_from]
+        self._digit = max(Decimal(1).scaleb(-layout.figures.decimals), *steps, Decimal(0))
         self._on_key, self._timed = layout.on_key, timed
         self._silence = timedelta(seconds=layout.rules.silent_s)
         self._seen: dict[str, _Seen] = {}

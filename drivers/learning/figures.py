@@ -289,6 +289,7 @@ def counts(values: Sequence[int]) -> bool:
     """Whether a row of whole numbers goes on by one each time, lost ones and a new start apart."""
     if len(values) < 2 or min(values) < 0:
         return False
+    values = _undamaged(values)
     steps = [b - a for a, b in pairwise(values)]
     last = max(values)
     # Words such as 1 and 2 take turns, and count nothing.
@@ -297,6 +298,13 @@ def counts(values: Sequence[int]) -> bool:
         return False
     odd = [(a, step) for a, step in zip(values, steps, strict=False) if step != 1]
     return all(0 <= step <= _SPAN or (step < 0 and a + step <= _SPAN) for a, step in odd)
+
+
+def _undamaged(values: Sequence[int]) -> list[int]:
+    """Without numbers that stand alone between two that follow each other."""
+    ends = (values[0] - 1, values[-1] + 1)
+    around = zip((ends[0], *values[:-1]), values, (*values[1:], ends[1]), strict=True)
+    return [n for before, n, after in around if after != before + 2 or n == before + 1]
 
 
 def wraps(values: Sequence[int]) -> tuple[int, int] | None:

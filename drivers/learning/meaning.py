@@ -238,7 +238,9 @@ def _is_moving(word: Word, text: Text) -> bool:
         same = sum((mark == one) == change for mark, change in zip(marks, changes, strict=True))
         share = same / max(1, len(changes))
         moving = sum(changes) / max(1, len(changes))
-        if 0.05 < moving < 0.95 and max(share, 1 - share) >= max(_TOGETHER, 1 - moving / 2):
+        if 0.05 < moving < 0.95 and max(share, 1 - share) >= max(
+            _TOGETHER, 1 - min(moving, 1 - moving) / 2
+        ):
             return True
     return False
 

@@ -151,3 +151,19 @@ def test_a_hand_that_turns_handwheels_never_leads_to_an_alarm(
         x, z = x + vx, z + vz
         shown.append((f"{x / 1000:.3f}", f"{z / 1000:.3f}"))
     assert set(doubts(shown, ms)) <= {None}
+
+
+@pytest.mark.parametrize(
+    ("then", "said"), [("58.895", Code.MODE), ("1.160", Code.UNIT), ("58.905", None)]
+)
+def test_figures_in_wide_steps_are_held_to_those(then: str, said: Code | None) -> None:
+    layout = parse(
+        'id = "s"\n[frame]\nheader = "\\u00A5"\nlength = 4\n[check]\nkind = "sum"\n'
+        '[[field]]\nname = "x"\nat = 1\nbytes = 2\nscale = "0.005"\n',
+        "s.toml",
+    )
+    plausible = Plausible(layout)
+    for n in range(3):
+        assert plausible.doubt((("X", Decimal("29.445")),), after(100 * n)) is None
+    wrong = plausible.doubt((("X", Decimal(then)),), after(300))
+    assert (wrong.code if wrong else None) is said

@@ -323,3 +323,23 @@ def test_figures_of_other_decimals_are_none_of_the_layouts_unit() -> None:
     (alarm,) = decoder.feed(b"X 31.4471 mm\r\n", datetime(2026, 11, 17, 0, 0, 1, tzinfo=UTC))
     assert isinstance(alarm, Alarm)
     assert alarm.code is Code.CORRUPT
+
+
+@pytest.mark.parametrize("by_word", [True, False])
+def test_a_key_is_none_of_motion_where_figures_never_rest(by_word: bool) -> None:
+    xs = [x + 0.001 * (0, 1, 0, 1, 1)[n % 5] for n, x in enumerate(XS)]
+    pressed = {4, 7, 22, 26}
+    if by_word:
+        made = found(
+            b"".join(b"%s X%.3f\r\n" % (b"LP"[n in pressed :][:1], x) for n, x in enumerate(xs))
+        )
+        assert made.layout.names == {"key", "x"}
+        return
+    bodies = [
+        b"\xff\xfe"
+        + bytes([n in pressed])
+        + round(1000 * x - 36000).to_bytes(4, "big", signed=True)
+        for n, x in enumerate(xs)
+    ]
+    made = found(b"".join(body + bytes([sum(body) % 256]) for body in bodies))
+    assert "key" in {f.name for f in made.layout.fields}
