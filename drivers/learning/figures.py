@@ -307,8 +307,14 @@ def _undamaged(values: Sequence[int]) -> list[int]:
     return [n for before, n, after in around if after != before + 2 or n == before + 1]
 
 
-def wraps(values: Sequence[int]) -> tuple[int, int] | None:
-    """First and last number of a counter that was seen to start anew, from its highest number."""
+def wraps(values: Sequence[int], rows: Sequence[int]) -> tuple[int, int] | None:
+    """First and last number of a counter that was seen to start anew, from its highest number.
+    ``rows``: which frames bear the numbers; where one is missing, nought may be lost."""
     last = max(values)
-    firsts = [b for a, b in pairwise(values) if a == last and b in {0, 1} and b < a]
+    steps = zip(pairwise(values), pairwise(rows), strict=True)
+    firsts = [
+        b if row - before == 1 else 0
+        for (a, b), (before, row) in steps
+        if a == last and b in {0, 1} and b < a
+    ]
     return (min(firsts), last) if firsts else None

@@ -18,6 +18,8 @@ from drivers.learning.signs import Part
 from drivers.learning.text import Text
 
 UNITS = {"mm": "mm", "in": "in", "inch": "in", "inches": "in", '"': "in", "''": "in"}
+_INCHES = (b'"', b"''")
+"""Marks that stand right behind a figure, or say something else."""
 MODES = {
     **dict.fromkeys(("rad", "radius"), "radius"),
     **dict.fromkeys(("dia", "diam", "diameter", "\xd8", "\xf8"), "diameter"),
@@ -100,7 +102,7 @@ def _looked_up(token: bytes, held: bytes, *, behind: bool) -> tuple[str, dict[by
     word = token.decode("latin-1")
     if word in ("0", "1") and _FLAG.search(held):
         return "flag", {}
-    if held[-1:].isalpha() or not behind:
+    if held[-1:].isalpha() or not behind or (token in _INCHES and held.strip()):
         return "", {}
     for role, known in VOCABULARY.items():
         meaning = known.get(word.lower())
@@ -169,6 +171,11 @@ def changing(text: Text) -> list[Setting]:
     for word in text.words:
         if not word.role:
             found += _role(word, text)
+    keys = [word for word in text.words if word.role == "key"]
+    for other in keys[1:]:
+        # The same key's mark behind each figure.
+        if [bool(v.strip()) for v in other.values] == [bool(v.strip()) for v in keys[0].values]:
+            other.role = "moving"
     return found
 
 

@@ -240,7 +240,7 @@ class _Made:
             other.kind = "digits"
         if not counters:
             return []
-        ends = wraps(counters[0].values)
+        ends = wraps(counters[0].values, self.text.rows)
         words = f"it goes on by one each time, from {counters[0].values[0]}"
         if ends is None:
             against = (
@@ -254,7 +254,7 @@ class _Made:
     def _count_ends(self) -> tuple[int, int]:
         counter = next(n for n in self.text.numbers if n.kind == "count")
         wide = counter.whole[1] if counter.zeros else max(COUNT_WIDE, counter.whole[1])
-        return wraps(counter.values) or (0, 10**wide - 1)
+        return wraps(counter.values, self.text.rows) or (0, 10**wide - 1)
 
     # -- file --------------------------------------------------------------------------------
 

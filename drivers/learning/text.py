@@ -80,14 +80,13 @@ class Text:
         return replace(self, rows=[self.rows[n] for n in keep], parts=parts)
 
     def label(self, slot: int) -> bytes:
-        """The word that stands before a figure (or, where none stands before the first, behind)."""
+        """The word that stands before a figure; behind, where none stands before the first and one
+        behind each."""
+        first = self._names(self.figures[0].slot, -1)
+        if not first and all(self._names(f.slot, 1) for f in self.figures):
+            return self._names(slot, 1)[0]
         found = self._names(slot, -1)
-        if found:
-            return found[-1]
-        if self._names(self.figures[0].slot, -1):
-            return b""
-        found = self._names(slot, 1)
-        return found[0] if found else b""
+        return found[-1] if found else b""
 
     def _names(self, slot: int, by: int) -> list[bytes]:
         at = next(n for n, p in enumerate(self.parts) if isinstance(p, Number) and p.slot == slot)
@@ -196,9 +195,10 @@ def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
 
 
 def _form(pieces: Sequence[bytes]) -> tuple[bytes, ...]:
-    """What stands between the numbers, and which of them noughts fill up: one alone that they do
-    is a damaged one."""
-    gaps = [_BLANKS.sub(b" ", gap) for gap in pieces[::2]]
+    """What stands between the numbers, which of them have a sign, and which noughts fill up: one
+    alone that has or hasn't is a damaged one."""
+    signs = [b"=" if gap.rstrip(b" ")[-1:] in (b"+", b"-") else b"" for gap in pieces[:-1:2]]
+    gaps = [*signs, *(_BLANKS.sub(b" ", gap) for gap in pieces[::2])]
     return (*gaps, *(b"0" if _LED.match(digits) else b"" for digits in pieces[1::2]))
 
 

@@ -63,9 +63,11 @@ def test_a_counter_goes_on_by_one(values: list[int], is_one: bool) -> None:
 
 
 def test_where_a_counter_starts_anew_is_where_it_was_highest() -> None:
-    assert wraps([97, 98, 99, 0, 1]) == (0, 99)
-    assert wraps([97, 98, 1, 100, 101]) is None
-    assert wraps([1, 2, 3]) is None
+    assert wraps([97, 98, 99, 0, 1], range(5)) == (0, 99)
+    assert wraps([97, 98, 99, 1, 2], range(5)) == (1, 99)
+    assert wraps([97, 98, 99, 1, 2], [0, 1, 2, 4, 5]) == (0, 99)
+    assert wraps([97, 98, 1, 100, 101], range(5)) is None
+    assert wraps([1, 2, 3], range(3)) is None
 
 
 @pytest.mark.parametrize(

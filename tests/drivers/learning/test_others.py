@@ -343,3 +343,39 @@ def test_a_key_is_none_of_motion_where_figures_never_rest(by_word: bool) -> None
     ]
     made = found(b"".join(body + bytes([sum(body) % 256]) for body in bodies))
     assert "key" in {f.name for f in made.layout.fields}
+
+
+def test_words_that_stand_right_behind_their_figures_are_theirs() -> None:
+    made = found(lines("{x:+.3f}X {z:+.3f}Z\r\n"))
+    assert made.layout.channels == ("X", "Z")
+    assert found(lines("{x:.3f} Z{z:.3f}\r\n"), "X=+10mm").layout.channels == ("X", "Z")
+
+
+def test_a_quote_that_isnt_right_behind_a_figure_says_no_inch() -> None:
+    assert found(lines('"x":{x:.3f},"z":{z:.3f};\n')).layout.figures.unit.value == "mm"
+    inches = [x / 25.4 for x in XS]
+    made = found(lines('X{x:.4f}" Y{z:.4f}"\r\n', inches))
+    assert made.layout.figures.unit_words[b'"'].value == "in"
+
+
+def test_one_keys_mark_behind_each_figure_is_one_key() -> None:
+    marks = [b"*" if n in (4, 12, 25) else b" " for n in range(len(XS))]
+    made = found(
+        b"".join(b"X%.3f%sZ%.3f%s\r" % (x, m, Z, m) for x, m in zip(XS, marks, strict=True))
+    )
+    assert "key" in made.layout.names
+
+
+def test_a_letter_in_the_place_of_one_sign_is_damage() -> None:
+    rows = [f"X {-x:9.3f} Z {-Z:9.3f}\r\n" for x in XS]
+    rows[5] = rows[5].replace("Z  -", "Z  m")
+    made = found("".join(rows).encode(), "X=-10mm")
+    assert "key" not in made.layout.names
+    assert "[+ -]?" in shown(made)
+
+
+def test_a_sum_of_two_bytes_is_none_of_one() -> None:
+    bodies = [f"{x:+9.3f} {Z:+9.3f} ".encode() for x in XS]
+    made = found(b"".join(body + b"%04X\r\n" % sum(body) for body in bodies))
+    assert made.layout.check is not None
+    assert (made.layout.check.kind, made.layout.check.modulus) == ("sum", 65536)
