@@ -167,3 +167,18 @@ def test_figures_in_wide_steps_are_held_to_those(then: str, said: Code | None) -
         assert plausible.doubt((("X", Decimal("29.445")),), after(100 * n)) is None
     wrong = plausible.doubt((("X", Decimal(then)),), after(300))
     assert (wrong.code if wrong else None) is said
+
+
+@pytest.mark.parametrize(("mode", "said"), [("diameter", Code.SWAPPED), ("radius", None)])
+def test_swapped_cables_show_a_diameter_of_the_other_slide(mode: str, said: Code | None) -> None:
+    layout = parse(
+        "id = \"d\"\n[frame]\npattern = '(?P<x>\\d{1,3}\\.\\d{3}) (?P<z>\\d{1,3}\\.\\d{3})'\n"
+        f'[figures]\nmode = "{mode}"\n',
+        "d.toml",
+    )
+    plausible = Plausible(layout)
+    for n in range(3):
+        plausible.doubt((("X", Decimal("62.894")), ("Z", Decimal("50.318"))), after(100 * n))
+    then = (("X", Decimal("100.636")), ("Z", Decimal("31.447")))
+    wrong = plausible.doubt(then, after(300))
+    assert (wrong.code if wrong else None) is said
