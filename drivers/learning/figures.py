@@ -72,6 +72,8 @@ class Number:
     """Whether blanks were seen to fill all figures up to one width."""
     either: bool = False
     """Whether a minus may stand before the digits or in the blank's place behind them."""
+    hexadecimal: str = ""
+    """What lets a counter in that is hexadecimal; empty for all others."""
     led: int = 0
     """Bytes of each figure, its minus included, where that takes the place of a nought; else 0."""
     beside: bool = False
@@ -154,6 +156,8 @@ class Number:
     def pattern(self, name: str, sign: str) -> str:
         """The text of its groups; ``sign``: the name of the group of a sign that stands apart.
         Without a name it is let in and not used."""
+        if self.hexadecimal:
+            return f"{self._pad()}{_group(name, self.hexadecimal)}"
         digits = f"{self._whole_digits()}{self._places()}"
         if any(each.after for each in self._kinds):
             digits = f"{'[-]?' if self.either else ''}{digits}"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import permutations, product
 
-from drivers.learning import ahead, axes, checks, line, meaning, sending
+from drivers.learning import ahead, axes, checks, hexadecimal, line, meaning, sending
 from drivers.learning.between import Word
 from drivers.learning.evidence import Setting, Undecided
 from drivers.learning.figures import COUNT_WIDE, Number, wraps
@@ -254,7 +254,9 @@ class _Made:
     def _count_ends(self) -> tuple[int, int]:
         counter = next(n for n in self.text.numbers if n.kind == "count")
         wide = counter.whole[1] if counter.zeros else max(COUNT_WIDE, counter.whole[1])
-        return wraps(counter.values, self.text.rows) or (0, 10**wide - 1)
+        digits = counter.hexadecimal
+        last = hexadecimal.most(digits) if digits else 10**wide - 1
+        return wraps(counter.values, self.text.rows) or (0, last)
 
     # -- file --------------------------------------------------------------------------------
 

@@ -215,3 +215,16 @@ def test_a_frame_with_its_own_check_holds_and_with_another_doesnt(data: bytes, a
 @pytest.mark.parametrize("stands", [b"+f", b" f", b"0x", b"_f", b"f", b""])
 def test_a_check_in_hex_is_two_digits_and_nothing_else(stands: bytes) -> None:
     assert not Checked(Check("xor", to=-2, at=-2, as_="hex")).holds(b"\x0f" + stands)
+
+
+@pytest.mark.parametrize(("digits", "said"), [("[0-9A-F]{2}", b"1F"), ("[0-9a-f]{2}", b"1f")])
+def test_a_counter_may_be_hexadecimal(digits: str, said: bytes) -> None:
+    text = rf"""[frame]
+pattern = '(?P<count>{digits}) X(?P<x>\d\.\d{{3}})'
+[figures]
+count_to = 255
+"""
+    shown = read(text, said + b" X1.000")
+    assert isinstance(shown, Shown)
+    assert shown.count == 31
+    assert isinstance(read(text, b"1G X1.000"), Wrong)
