@@ -27,6 +27,9 @@ COUNT_WIDE = 5
 """Digits that a counter may have that noughts don't fill up."""
 WIDE = 6
 """Digits without a point, always so many: noughts fill them up, also where none was seen."""
+SHORTEST = 5
+"""Digits of the shortest figure without a point that noughts fill up; of fewer, noughts stand
+before an implied point."""
 _STEADY = 0.8
 """Of its steps a counter goes on by one; the rest are lost frames and its new start."""
 _LEAST_LAST = 9
@@ -119,6 +122,8 @@ class Number:
         """Whether noughts fill it up to one width."""
         least, most = self.whole
         filled = any(each.digits[:1] == b"0" for each in self._kinds)
+        if self.kind == "figure" and self.point == "none" and most < SHORTEST:
+            return False
         return least == most > 1 and (filled or self.wide)
 
     @property

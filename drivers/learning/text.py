@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from drivers.learning.between import FEW, MARK, TOKEN, Word, aligned
 from drivers.learning.figures import (
     NUMBERS,
+    SHORTEST,
     WIDE,
     Number,
     Written,
@@ -172,7 +173,9 @@ def _alike(split: Sequence[Sequence[bytes]], point: str) -> list[int]:
 def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
     """Rows of a form that more than one has, a mark apart; of one length, where figures are filled
     up to it."""
-    forms = {n: _form(split[n]) for n in rows}
+    lone = _lone(split, rows)
+    rows = [n for n in rows if n not in lone]
+    forms = {n: tuple(_BLANKS.sub(b" ", gap) for gap in split[n][::2]) for n in rows}
     often = Counter(forms.values())
     bare = {form: tuple(MARK.sub(b"", gap) for gap in form) for form in often}
     usual = Counter[tuple[bytes, ...]]()
@@ -183,10 +186,13 @@ def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
     if not lengths:
         return []
     length, most = lengths.most_common(1)[0]
+    # Noughts that fill a shorter number than others are only those before an implied point.
+    wide = [Counter(len(split[n][slot]) for n in rows) for slot in range(1, len(split[rows[0]]), 2)]
+    widest = [max(size for size, n in sizes.items() if n > 1 or len(rows) <= FEW) for sizes in wide]
     filled = any(
-        gap.endswith(b"  ") or (len(digits) > 1 and digits[:1] == b"0" and digits[1:2].isdigit())
+        gap.endswith(b"  ") or (_LED.match(digits) and len(digits) == most_ >= SHORTEST)
         for n in rows[:50]
-        for gap, digits in zip(split[n][::2], split[n][1::2], strict=False)
+        for gap, digits, most_ in zip(split[n][::2], split[n][1::2], widest, strict=False)
     )
     if filled and most >= _ONE_LENGTH * len(rows):
         # What has a mark is longer.
@@ -194,12 +200,17 @@ def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
     return rows
 
 
-def _form(pieces: Sequence[bytes]) -> tuple[bytes, ...]:
-    """What stands between the numbers, which of them have a sign, and which noughts fill up: one
-    alone that has or hasn't is a damaged one."""
-    signs = [b"=" if gap.rstrip(b" ")[-1:] in (b"+", b"-") else b"" for gap in pieces[:-1:2]]
-    gaps = [*signs, *(_BLANKS.sub(b" ", gap) for gap in pieces[::2])]
-    return (*gaps, *(b"0" if _LED.match(digits) else b"" for digits in pieces[1::2]))
+def _lone(split: Sequence[Sequence[bytes]], rows: Sequence[int]) -> set[int]:
+    """Rows in which alone a number has a sign or none, or noughts fill it up or don't: they are
+    damaged."""
+    found: set[int] = set()
+    for slot in range(1, len(split[rows[0]]) if rows else 0, 2):
+        led = {n: bool(_LED.match(split[n][slot])) for n in rows}
+        signed = {n: split[n][slot - 1].rstrip(b" ")[-1:] in (b"+", b"-") for n in rows}
+        for flags in (led, signed):
+            times = Counter(flags.values())
+            found |= {n for n, flag in flags.items() if times[flag] == 1}
+    return found
 
 
 def _marked(pieces: Sequence[bytes]) -> bool:

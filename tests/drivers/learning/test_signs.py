@@ -94,3 +94,14 @@ def test_a_minus_may_take_the_place_of_a_nought(z: float) -> None:
     assert decoded(made, "00001.500 -0002.250\r") == {"X": "1.500", "Z": "-2.250"}
     assert decoded(made, "-0001.500 00002.250\r") == {"X": "-1.500", "Z": "2.250"}
     assert decoded(made, "0001.500 -0002.250\r") is None
+
+
+def test_noughts_before_an_implied_point_fill_up_no_longer_figure() -> None:
+    def after(value: float) -> str:
+        return f"{abs(round(1000 * value)):04d}{'-' if value < 0 else ' '}"
+
+    def both(x: float, z: float) -> str:
+        return f"\x02{after(x)}{after(z)}\x03"
+
+    made = found([both(x - 36, 3 * x - 110) for x in WAY], "X=+10mm", "Z=+30mm")
+    assert decoded(made, both(123.456, 0.012)) == {"X": "123.456", "Z": "0.012"}
