@@ -92,3 +92,11 @@ CRC16: Mapping[str, Crc16] = {
     "en-13757": Crc16(0x3D65, final_xor=_MOST),
 }
 """The usual ones under the names that public catalogues of CRCs give them (from memory)."""
+_ALSO = {"ccitt-false": "ibm-3740", "ccitt-true": "kermit", "zmodem": "xmodem"}
+"""Other names in the same catalogues (from memory)."""
+
+
+def named(name: str) -> Crc16 | None:
+    """The CRC-16 of that name, in small letters or not, with CRC-16/ before it or not."""
+    bare = name.lower().removeprefix("crc-16/")
+    return CRC16.get(_ALSO.get(bare, bare))

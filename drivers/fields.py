@@ -14,6 +14,7 @@ from drivers import checksum
 from drivers.binary import Binary
 from drivers.layout import Layout
 from drivers.parts import CHANNELS, FIGURE, Check
+from drivers.pattern import count_base
 from drivers.shown import Code, Shown, Wrong, fault, other
 
 
@@ -94,6 +95,7 @@ class Fields:
         self._plain = tuple((index.get(n, 0), channel) for n, channel, _ in self._channels)
         self._mode, self._own_mode = index.get("mode", 0), figures.mode
         self._key, self._has_count = index.get("key", 0), "count" in names
+        self._base = 10 if layout.pattern is None else count_base(layout.pattern)
         self._on_key = layout.on_key
         self._counts = range(figures.count_from, figures.count_to + 1)
         alone = layout.shape is not None and not (layout.check or layout.frame.header)
@@ -131,7 +133,7 @@ class Fields:
     def _of_text(self, match: re.Match[bytes]) -> Shown | Wrong:
         count = None
         if self._has_count:
-            count = int(match["count"])
+            count = int(match["count"], self._base)
             if count not in self._counts:
                 return Wrong(Code.CORRUPT, "a number out of its range")
         for index, name, good in self._words:
@@ -168,6 +170,9 @@ class Fields:
                 places = value.as_tuple().exponent
                 if not isinstance(places, int) or not figures.fewest <= -places <= figures.decimals:
                     return f"a figure of {value.as_tuple().exponent} places"
+        for name, _, sign in self._channels:
+            if sign and match[sign] == figures.minus and match[name].lstrip()[:1] == b"-":
+                return "a figure with two signs"
         for name in self._doubled:
             value = dict(shown)[CHANNELS[name]]
             if self._figure(match[f"{name}_doubled"], None) != 2 * value:

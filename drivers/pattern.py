@@ -17,7 +17,7 @@ from functools import cache
 
 from drivers.net import Net, Part, PatternError
 
-__all__ = ["MOST_WAYS", "PatternError", "Shape", "compiled", "shape"]
+__all__ = ["MOST_WAYS", "PatternError", "Shape", "compiled", "count_base", "shape"]
 
 MOST_WAYS = 100_000
 _DEEPEST = 8
@@ -34,7 +34,8 @@ _FIGURE = {
     "none": re.compile(_SIGNED),
 }
 _SIGN = re.compile(r"\[[+ -]{1,3}\]\??|[+-]\??")
-_COUNT_GROUP = re.compile(rf"{_DIGIT}(?:\{{\d+(?:,\d+)?\}})?")
+_HEXADECIMAL = r"\[0-9(?:A-F|a-f|A-Fa-f)\]"
+_COUNT_GROUP = re.compile(rf"(?:{_DIGIT}|{_HEXADECIMAL})(?:\{{\d+(?:,\d+)?\}})?")
 
 
 _HEX = re.compile(r"\\x[0-9a-fA-F]{2}")
@@ -249,7 +250,7 @@ def _shaped(name: str, inside: str, decimals: tuple[int, int], point: str) -> No
             raise PatternError(f"group {name} a sign, such as [+-]")
     elif name == "count":
         if not _COUNT_GROUP.fullmatch(inside):
-            raise PatternError(rf"group {name} a number, such as \d{{1,4}}")
+            raise PatternError(rf"group {name} a number, such as \d{{1,4}} or [0-9A-F]{{4}}")
     elif name not in _NO_FIGURES:
         figure = _FIGURE[point].fullmatch(inside)
         if figure is None or (point != "none" and not _let_in(figure, decimals)):
@@ -260,6 +261,13 @@ def _shaped(name: str, inside: str, decimals: tuple[int, int], point: str) -> No
             raise PatternError(
                 rf"group {name} a figure of {count} decimals, such as [+-]?\d{{1,4}}{places}"
             )
+
+
+def count_base(pattern: re.Pattern[bytes]) -> int:
+    """Whether the counter of a pattern is decimal or hexadecimal: 10 or 16."""
+    return (
+        16 if re.search(rf"\(\?P<count>{_HEXADECIMAL}", pattern.pattern.decode("latin-1")) else 10
+    )
 
 
 def _let_in(figure: re.Match[str], decimals: tuple[int, int]) -> bool:

@@ -78,7 +78,11 @@ class Plausible:
             mm / in_mm for mm in (_NOUGHT_MM, _AWAY_MM, _ALIKE_MM)
         )
         self._short = -self._away
-        self._digit = Decimal(1).scaleb(-layout.figures.decimals)
+        # A binary figure goes in steps of its own, such as 5 µm.
+        steps = [Decimal(f.scale) for f in layout.fields if f.name in CHANNELS and not f.scale_from]
+        self._digit = max(Decimal(1).scaleb(-layout.figures.decimals), *steps, Decimal(0))
+        # Cables that are swapped halve and double what is shown as a diameter.
+        self._times = (1, 2) if layout.figures.mode == "diameter" else (1,)
         self._on_key, self._timed = layout.on_key, timed
         self._silence = timedelta(seconds=layout.rules.silent_s)
         self._seen: dict[str, _Seen] = {}
@@ -202,13 +206,17 @@ class Plausible:
 
     def _moved(self, steps: Sequence[_Step]) -> Wrong | None:
         """One of them went further than 1 mm."""
-        found = self._swapped(steps)
+        found = next((f for times in self._times if (f := self._swapped(steps, times))), None)
         if found is None and any(step.sudden for step in steps):
             found = self._other_unit(steps) or self._other_mode(steps)
         return found or self._to_nought(steps) or self._too_far(steps)
 
-    def _swapped(self, steps: Sequence[_Step]) -> Wrong | None:
-        """Each of two axes shows what the other showed."""
+    def _swapped(self, steps: Sequence[_Step], times: int) -> Wrong | None:
+        """Each of two axes shows what the other showed; ``times``: X so often as its slide."""
+
+        def stood(channel: str, value: Decimal) -> Decimal:
+            return value / times if channel == "X" else value
+
         if len(steps) == 1 and steps[0].sudden:
             one = steps[0]
             others = [
@@ -218,13 +226,15 @@ class Plausible:
             ]
         elif len(steps) == 2 and all(abs(step.by) > self._away for step in steps):
             one, two = steps
-            if abs(two.value - one.old) > self._alike:
+            if abs(stood(two.channel, two.value) - stood(one.channel, one.old)) > self._alike:
                 return None
             others = [(two.channel, two.old)]
         else:
             return None
+        shown, old = stood(one.channel, one.value), stood(one.channel, one.old)
         for channel, value in others:
-            if abs(one.value - value) <= self._alike and abs(one.old - value) > self._away:
+            there = stood(channel, value)
+            if abs(shown - there) <= self._alike and abs(old - there) > self._away:
                 return Wrong(
                     Code.SWAPPED,
                     f"{one.channel} and {channel} have changed places: look at the readout's "

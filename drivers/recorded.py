@@ -30,7 +30,9 @@ _LONG = 64 * 1024
 _SHOWN = 20
 """Bad lines that are named."""
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-_LINES = re.compile(rb'\A(?:\xef\xbb\xbf)?\s*\{\s*"|^[ \t]*\{[^\n]*"hex"\s*:', re.MULTILINE)
+_LINES = re.compile(
+    rb'\A(?:\xef\xbb\xbf)?\s*\{[^\n]*"(?:at|hex|act)"|^[ \t]*\{[^\n]*"hex"\s*:', re.MULTILINE
+)
 _FINER = re.compile(r"(\.[0-9]{6})[0-9]+")
 At = str | int | float | None
 """An instant as the recording gives it; None where it gives none."""

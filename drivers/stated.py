@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from drivers.checksum import CRC16, Crc16
+from drivers import checksum
+from drivers.checksum import Crc16
 from drivers.described import Table
 from drivers.parts import (
     CHANNELS,
@@ -154,8 +155,7 @@ def check(given: Table) -> Check | None:
     kind = given.text_("kind", None, ("xor", "sum", "negated sum", "crc-16"))
     crc = None
     if kind == "crc-16":
-        known = given.text_("crc", "", ("", *CRC16)) if given.has("crc") else ""
-        crc = CRC16.get(known) or _crc(given)
+        crc = _named(given) if given.has("crc") else _crc(given)
     return Check(
         kind=kind,
         from_=given.whole("from", 0, -1024, 1024),
@@ -169,6 +169,13 @@ def check(given: Table) -> Check | None:
 
 
 _AS = ("byte", "hex", "low first", "high first")
+
+
+def _named(given: Table) -> Crc16 | None:
+    found = checksum.named(given.text_("crc", "", longest=30))
+    if found is None:
+        given.wrong("crc", " or ".join(map(repr, checksum.CRC16)))
+    return found or _crc(given)
 
 
 def _crc(given: Table) -> Crc16 | None:

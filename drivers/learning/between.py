@@ -23,12 +23,13 @@ _MOST_KINDS = 12
 class Word:
     """Something that changes and is no number. ``role``: what it is, once that is known;
     ``meaning``: what each of its texts says; ``before``: what stands before it, and is left out
-    with it."""
+    with it; ``slot``: of a sign, the figure whose it is."""
 
     values: list[bytes]
     role: str = ""
     meaning: dict[bytes, str] | None = None
     before: bytes = b""
+    slot: int = -1
 
     @property
     def kinds(self) -> Counter[bytes]:

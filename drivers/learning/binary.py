@@ -6,8 +6,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from itertools import combinations, pairwise, permutations
 
-from drivers.learning import axes, bits, checks, line, numbers, sending
-from drivers.learning.axes import Series
+from drivers.learning import axes, bits, checks, line, numbers, sending, series
 from drivers.learning.bits import Byte
 from drivers.learning.blocks import Blocks
 from drivers.learning.evidence import Setting, Undecided
@@ -15,6 +14,7 @@ from drivers.learning.frames import named
 from drivers.learning.numbers import Place
 from drivers.learning.proposal import Draft, Expected, Known, Proposal, held, port_rows
 from drivers.learning.recording import Move, Recording
+from drivers.learning.series import Series
 from drivers.parts import CHANNELS
 from inspect_rec.units import Unit, to_mm
 
@@ -83,9 +83,22 @@ class _Made:
             ways = "; ".join(self._way(group[0]) for group in joint[:3])
             raise Undecided(
                 f"the bytes can be read as a figure in more than one way ({ways})",
-                f"move {self._moves[0].axis} {_NOUGHT}",
+                f"move {self._doubted(joint)} {_NOUGHT}",
             )
         return joint
+
+    def _doubted(self, joint: Sequence[list[Place]]) -> str:
+        """The axes whose bytes can be read in more than one way."""
+        alone: list[Place] = []
+        shared: list[Place] = []
+        for group in joint:
+            others = [o for o in joint if o is not group]
+            covers = set(group[-1].covers)
+            beside = any(covers & set(o[-1].covers) for o in others)
+            (shared if beside else alone).append(group[0])
+        sure = {m.axis for m in self._moves for p in alone if list(self._fits(p, m))}
+        open_ = {m.axis for m in self._moves for p in shared if list(self._fits(p, m))}
+        return " and ".join(sorted(open_ - sure or open_)) or self._moves[0].axis
 
     def _together(self, groups: Sequence[list[Place]]) -> list[list[Place]]:
         """The readings that make all stated moves in one unit and scale, of bytes of their own;
@@ -103,7 +116,7 @@ class _Made:
     def _fits(self, place: Place, move: Move) -> Iterator[tuple[Unit, Decimal]]:
         one = Series("1", b"", place.values, None, free=True)
         furthest = max(abs(min(place.values)), abs(max(place.values)))
-        for unit, _, scale in axes.fits(one, move):
+        for unit, _, scale in series.fits(one, move):
             if to_mm(furthest * scale, unit) <= _FURTHEST_MM:
                 yield unit, scale
 

@@ -101,11 +101,14 @@ def status(wholes: Sequence[bytes], at: int, moving: Sequence[bool]) -> list[Byt
 
 def _together(rows: Sequence[int], moving: Sequence[bool]) -> bool:
     """Whether a bit changes with the slide's motion."""
-    if not 0.05 < sum(moving) / len(moving) < 0.95:
+    share = sum(moving) / len(moving)
+    if not 0.05 < share < 0.95:
         return False
+    # Of a slide that hardly moves a bit that hardly changes says as little as one that never does.
+    enough = max(_TOGETHER, 1 - min(share, 1 - share) / 2)
     for shifted in (rows[1:], rows[:-1]):
         same = sum((r == 1) == m for r, m in zip(shifted, moving[1:], strict=True))
-        if max(same, len(shifted) - same) >= _TOGETHER * len(shifted):
+        if max(same, len(shifted) - same) >= enough * len(shifted):
             return True
     return False
 

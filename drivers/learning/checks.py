@@ -110,7 +110,13 @@ def _holds(check: Check, probe: bytes, wholes: Sequence[bytes]) -> bool:
 def _kinds(
     behind: int, header: int, tail: int, probe: bytes, starts: Sequence[bool]
 ) -> Iterator[tuple[Check, int]]:
-    """Every check that may stand there, the usual ones first, with its bytes."""
+    """Every check that may stand there, the usual ones first, with its bytes; sums of two bytes
+    before their own lower half."""
+    for size, as_ in ((2, "high first"), (2, "low first"), (4, "hex")):
+        for from_, to in _slices(behind + size, header, tail):
+            wide = Check("sum", from_, to, -behind - size, as_, modulus=65536)
+            yield wide, size
+            yield replace(wide, kind="negated sum"), size
     for start in starts:
         for size, as_ in ((1, "byte"), (2, "hex")):
             for from_, to in _slices(behind + size, header, tail):

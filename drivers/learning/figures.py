@@ -27,6 +27,9 @@ COUNT_WIDE = 5
 """Digits that a counter may have that noughts don't fill up."""
 WIDE = 6
 """Digits without a point, always so many: noughts fill them up, also where none was seen."""
+SHORTEST = 5
+"""Digits of the shortest figure without a point that noughts fill up; of fewer, noughts stand
+before an implied point."""
 _STEADY = 0.8
 """Of its steps a counter goes on by one; the rest are lost frames and its new start."""
 _LEAST_LAST = 9
@@ -43,6 +46,8 @@ class Written:
     inner: int
     digits: bytes
     after: bool = False
+    ahead: bool = False
+    """Whether the sign stands before the word of the figure's axis."""
 
 
 @dataclass
@@ -56,6 +61,8 @@ class Number:
     point: str
     places: int = 0
     need: int = NEED
+    more: int = 0
+    """Decimals more that are let in, so that what a readout shows in inch is known for that."""
     kin: frozenset[bytes] = frozenset()
     """Signs that any figure of the frame was seen with: they are written alike."""
     kin_apart: int = -1
@@ -68,6 +75,12 @@ class Number:
     """Whether blanks were seen to fill all figures up to one width."""
     either: bool = False
     """Whether a minus may stand before the digits or in the blank's place behind them."""
+    hexadecimal: str = ""
+    """What lets a counter in that is hexadecimal; empty for all others."""
+    led: int = 0
+    """Bytes of each figure, its minus included, where that takes the place of a nought; else 0."""
+    beside: bool = False
+    """Whether nothing but blanks stands between it and the number before."""
 
     @cached_property
     def values(self) -> list[int]:
@@ -91,7 +104,7 @@ class Number:
     @property
     def apart(self) -> bool:
         """Whether its sign stands apart from its digits."""
-        return self.kin_apart >= 0 or any(each.after for each in self._kinds)
+        return self.kin_apart >= 0 or any(each.after or each.ahead for each in self._kinds)
 
     @cached_property
     def whole(self) -> tuple[int, int]:
@@ -109,12 +122,20 @@ class Number:
         """Whether noughts fill it up to one width."""
         least, most = self.whole
         filled = any(each.digits[:1] == b"0" for each in self._kinds)
+        if self.kind == "figure" and self.point == "none" and most < SHORTEST:
+            return False
         return least == most > 1 and (filled or self.wide)
+
+    @property
+    def _narrowed(self) -> int:
+        """Digits before the point of a figure without minus, which takes the place of a nought;
+        0: it doesn't."""
+        return max(0, self.led - self._behind)
 
     @cached_property
     def column(self) -> bool:
         """Whether blanks fill it up to one width."""
-        if self.zeros:
+        if self.zeros or self.led:
             return False
         wide = {e.pad + len(e.sign.strip()) + e.inner + len(e.digits) for e in self._kinds}
         pads = {each.pad + each.inner for each in self._kinds}
@@ -128,6 +149,8 @@ class Number:
     @property
     def one_width(self) -> bool:
         """Whether it is of one width also when its sign is another."""
+        if self.led:
+            return True
         if self.column or self.apart:
             return self.filled or (self.zeros and not self.either)
         known = bool(self.kin - {b"", b" "})
@@ -138,10 +161,14 @@ class Number:
     def pattern(self, name: str, sign: str) -> str:
         """The text of its groups; ``sign``: the name of the group of a sign that stands apart.
         Without a name it is let in and not used."""
+        if self.hexadecimal:
+            return f"{self._pad()}{_group(name, self.hexadecimal)}"
         digits = f"{self._whole_digits()}{self._places()}"
         if any(each.after for each in self._kinds):
             digits = f"{'[-]?' if self.either else ''}{digits}"
             return f"{self._pad()}{_group(name, digits)}{_group(sign, self._sign_after())}"
+        if any(each.ahead for each in self._kinds):
+            return f"{self._pad()}{_group(name, digits)}"
         if self.apart:
             return f"{self._apart(name, sign, digits)}"
         pad, signs = self._before()
@@ -150,7 +177,8 @@ class Number:
     def _places(self) -> str:
         if self.point == "none" or not self.places:
             return ""
-        return f"{re.escape(self.point) if self.point == '.' else ','}\\d{{{self.places}}}"
+        point = re.escape(self.point) if self.point == "." else ","
+        return f"{point}\\d{_times(self.places, self.places + self.more)}"
 
     @property
     def _most(self) -> int:
@@ -161,6 +189,8 @@ class Number:
         least, most = self.whole
         if self.kind == "count" and not self.zeros:
             return f"\\d{{1,{max(most, COUNT_WIDE)}}}"
+        if self._narrowed:
+            return f"\\d{_times(self._narrowed - 1, self._narrowed)}"
         if self.zeros or self.kind == "digits":
             return f"\\d{_times(least, most)}"
         return f"\\d{_times(min(least, 1), self._most)}"
@@ -170,7 +200,9 @@ class Number:
         if not self.column:
             return least, most
         rooms = [e.pad + len(e.sign) + e.inner + len(e.digits) - self._behind for e in self._kinds]
-        return max(0, min(rooms) - self._most - 1), max(rooms) - 1
+        # Digits that aren't held apart by a point need a blank, and so does a sign of either.
+        apart = self.beside and least > 0 and (self.point == "none" or self.either)
+        return max(int(apart), min(rooms) - self._most - 1), max(rooms) - 1
 
     def _pad(self) -> str:
         pads = [each.pad for each in self._kinds]
@@ -182,6 +214,8 @@ class Number:
         least, most = self._pads(min(pads), max(pads))
         if self.kind == "count":
             return _blanks(least, most), ""
+        if self.led:
+            return _blanks(least, most), "[-]?"
         if self.signs - {b""}:
             return self._signed(least, most)
         if min(pads) and not self.column:
@@ -264,6 +298,7 @@ def counts(values: Sequence[int]) -> bool:
     """Whether a row of whole numbers goes on by one each time, lost ones and a new start apart."""
     if len(values) < 2 or min(values) < 0:
         return False
+    values = _undamaged(values)
     steps = [b - a for a, b in pairwise(values)]
     last = max(values)
     # Words such as 1 and 2 take turns, and count nothing.
@@ -274,8 +309,21 @@ def counts(values: Sequence[int]) -> bool:
     return all(0 <= step <= _SPAN or (step < 0 and a + step <= _SPAN) for a, step in odd)
 
 
-def wraps(values: Sequence[int]) -> tuple[int, int] | None:
-    """First and last number of a counter that was seen to start anew, from its highest number."""
+def _undamaged(values: Sequence[int]) -> list[int]:
+    """Without numbers that stand alone between two that follow each other."""
+    ends = (values[0] - 1, values[-1] + 1)
+    around = zip((ends[0], *values[:-1]), values, (*values[1:], ends[1]), strict=True)
+    return [n for before, n, after in around if after != before + 2 or n == before + 1]
+
+
+def wraps(values: Sequence[int], rows: Sequence[int]) -> tuple[int, int] | None:
+    """First and last number of a counter that was seen to start anew, from its highest number.
+    ``rows``: which frames bear the numbers; where one is missing, nought may be lost."""
     last = max(values)
-    firsts = [b for a, b in pairwise(values) if a == last and b in {0, 1} and b < a]
+    steps = zip(pairwise(values), pairwise(rows), strict=True)
+    firsts = [
+        b if row - before == 1 else 0
+        for (a, b), (before, row) in steps
+        if a == last and b in {0, 1} and b < a
+    ]
     return (min(firsts), last) if firsts else None

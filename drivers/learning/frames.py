@@ -30,6 +30,11 @@ _LONGEST = 256
 """Bytes of the longest frame that is looked for."""
 _NO_SIGN = re.compile(rb"[+ -]+")
 _DIGITS = re.compile(rb"\d+")
+_HEXADECIMAL = re.compile(
+    rb"(?<![0-9A-Za-z.,])(?=[A-F]*\d|[A-F]{2})[0-9A-F]{2,6}(?![0-9A-Za-z.])"
+    rb"|(?<![0-9A-Za-z.,])(?=[a-f]*\d|[a-f]{2})[0-9a-f]{2,6}(?![0-9A-Za-z.])"
+)
+"""A number that may be hexadecimal, alone."""
 _FIGURE = re.compile(rb"[A-Za-z]{0,6}[=:]?[+-]?\d+[.,]?\d*[A-Za-z*#]{0,3}")
 _ENDS, _BEGINS = b";>]})/|!\"'*&~=_\\", b"@$#%<[({:^"
 """Marks that may end a frame where no control character does, and such as rather begin one."""
@@ -80,7 +85,7 @@ def named(data: bytes) -> str:
 
 def form(body: bytes) -> bytes:
     """What is left of a body without its digits, signs and blanks."""
-    return _NO_SIGN.sub(b"", _DIGITS.sub(b"0", body))
+    return _NO_SIGN.sub(b"", _DIGITS.sub(b"0", _HEXADECIMAL.sub(b"0", body)))
 
 
 def alike(bodies: Sequence[bytes], tail: int = 0) -> float:

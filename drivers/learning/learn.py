@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from drivers.fields import Checked
-from drivers.learning import binary, blocks, checks, parity
+from drivers.learning import binary, blocks, checks, hexadecimal, parity
 from drivers.learning.evidence import Undecided
 from drivers.learning.frames import TEXT, Framing, form, framings
 from drivers.learning.proposal import Known, Proposal
@@ -88,9 +88,12 @@ def _structure(recording: Recording) -> list[Sentence] | None:
                 bodies[-1] = b""
         found = []
         for point in points(bodies):
-            text = analyse(bodies, point)
+            counted = hexadecimal.plain(bodies)
+            text = analyse(counted.bodies, point)
             whole = len(bodies) - (0 if framing.length else 1)
             if text is not None and len(text.rows) >= max(_FEWEST, _ALIKE * whole):
+                for number in text.numbers:
+                    number.hexadecimal = counted.digits if number.kind == "count" else ""
                 found.append(Sentence(framing, check, bodies, text))
         if found:
             return found

@@ -9,7 +9,8 @@ from drivers.learning.between import Blank, Word
 from drivers.learning.evidence import Undecided
 from drivers.learning.figures import Number
 from drivers.learning.meaning import group, named
-from drivers.learning.text import CHECK, CLOCK, DATE, Part, Text
+from drivers.learning.signs import Part
+from drivers.learning.text import CHECK, CLOCK, DATE, Text
 from drivers.parts import CHANNELS, FIGURE
 
 _NAMES = {channel: name for name, channel in CHANNELS.items()}
@@ -54,15 +55,26 @@ def _part(part: Part, names: dict[int, str], check: str, need: int) -> str:
         part.need = need
         if part.kind == "count":
             return part.pattern("count", "")
-        name = names.get(part.slot, "")
+        name, sign = names.get(part.slot, ""), _sign(part.slot, names)
         if name.endswith("_doubled") and part.apart:
             raise Undecided(
                 "the second display's sign stands apart, which no layout can hold",
                 "set the readout to send one display and record again",
             )
-        sign = "sign" if name == FIGURE else f"{name}_sign" if name else ""
         return part.pattern(name, sign)
+    if part.role == "sign":
+        # Where only minus was seen, plus may be a blank.
+        plus = {kind.decode() for kind in part.kinds} - {"-"} or {"+", " "}
+        inside = "".join([*sorted(plus), "-"])
+        sign = _sign(part.slot, names)
+        return f"(?P<{sign}>[{inside}])" if sign else f"[{inside}]"
     return _word(part)
+
+
+def _sign(slot: int, names: dict[int, str]) -> str:
+    """The group of the sign of a figure that is used."""
+    name = names.get(slot, "")
+    return "sign" if name == FIGURE else f"{name}_sign" if name else ""
 
 
 def _fixed(byte: bytes, check: str) -> str:
@@ -71,9 +83,10 @@ def _fixed(byte: bytes, check: str) -> str:
 
 
 def _word(word: Word) -> str:
-    kinds = [kind for kind in group(word) if kind.strip(b" ")]
-    either = "|".join(map(escaped, kinds))
-    bare = [kind for kind in word.kinds if not kind.strip(b" ")]
+    # Of a key only its own word is its group.
+    own = set(word.meaning or ()) if word.role == "key" else set(word.kinds)
+    bare = [kind for kind in word.kinds if not kind.strip(b" ") or kind not in own]
+    either = "|".join(escaped(k) for k in group(word) if k not in bare and k.strip(b" "))
     if word.role == "moving":
         inside = "|".join(escaped(k) for k in word.kinds if k)
         return f"(?:{inside}){'?' * (b'' in word.kinds)}"

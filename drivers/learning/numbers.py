@@ -26,6 +26,8 @@ _REST = 0.1
 """Of the whole way at least is gone beside the two widest steps."""
 _JUMP = 0.85
 """Of the whole way at most is one step, where several are seen."""
+_DECIMAL = 20
+"""Values of a lowest byte, all of decimal digits, that are no chance: 0.4 to that power."""
 FORMS = ("two's complement", "sign and magnitude", "bcd")
 
 
@@ -66,10 +68,19 @@ def places(
     ``constant``: bytes that never change; ``taken``: offsets of check and counter;
     ``moved``: how many slides moved."""
     found = [p for p in _all(wholes, constant, set(taken), moved) if _smooth(p)]
+    found = _decimal(found, wholes)
     alike: dict[tuple[int, ...], list[Place]] = {}
     for place in found:
         alike.setdefault(place.values, []).append(place)
     return [sorted(group, key=lambda p: -p.size) for group in alike.values()]
+
+
+def _decimal(found: list[Place], wholes: Sequence[bytes]) -> list[Place]:
+    """Of bytes that hold decimal digits whatever the figure is, the readings as those alone: as
+    binary figures six in ten would hold others."""
+    lowest = {p.lowest for p in found if p.as_ == "bcd"}
+    sure = {at for at in lowest if len({whole[at] for whole in wholes}) >= _DECIMAL}
+    return [p for p in found if p.as_ == "bcd" or p.lowest not in sure]
 
 
 def read(wholes: Sequence[bytes], at: int, size: int, order: str, as_: str) -> tuple[int, ...]:

@@ -55,6 +55,13 @@ class Move:
     mm: Decimal
     said: str
 
+    @property
+    def exact(self) -> bool:
+        """Whether it was stated to a hundredth of a millimetre, or a thousandth of an inch."""
+        by, unit = self.said.split()
+        _, _, places = by.partition(".")
+        return len(places) >= (3 if unit == "in" else 2)
+
     def __str__(self) -> str:
         return f"{self.axis} by {self.said}"
 

@@ -12,8 +12,14 @@ from drivers.learning.evidence import Setting
 _KEY_S = 1.5
 """Seconds: a readout that sends all the time sends at least every second or so."""
 _REGULAR = 0.7
-_FEW = 12
-"""Frames of a recording in which a key was pressed."""
+_STEADY = 0.1
+"""Of the usual pause: what sends by itself keeps to it, and a hand doesn't."""
+_QUICK_S = 0.4
+"""Seconds: a hand doesn't press a key so often."""
+_MANY = 40
+"""Frames of which none is on the way: a key isn't pressed so often."""
+_AWAY = 0.02
+"""Of the way: what is further from both its ends is on the way."""
 _FAULT = re.compile(rb"[A-Za-z][A-Za-z-]*[A-Za-z]|[-?*_=]{2,}(?:\.[-?*_=]+)?")
 _PRINTABLE = re.compile(rb"[\x20-\x7e]+")
 _LETTERS = re.compile(rb"[A-Za-z]+")
@@ -26,20 +32,36 @@ def sends(instants: Sequence[float], rows: Sequence[tuple[int, ...]], *, timed: 
     ``instants``: of the frames alike; ``rows``: their figures.
     """
     gaps = [b - a for a, b in pairwise(sorted(set(instants))) if b - a > 0.004]
+    on_way = _on_way(rows)
     if timed and gaps:
         usual = sorted(gaps)[len(gaps) // 2]
         regular = sum(0.5 * usual <= gap <= 2 * usual for gap in gaps) / len(gaps)
+        steady = sum(abs(gap - usual) <= _STEADY * usual for gap in gaps) / len(gaps)
+        by_itself = on_way or steady >= _REGULAR or usual <= _QUICK_S or len(rows) > _MANY
         shown = f"a frame every {usual:.2g} s"
-        if usual <= _KEY_S and regular >= _REGULAR and len(gaps) > 4:
+        if usual <= _KEY_S and regular >= _REGULAR and len(gaps) > 4 and by_itself:
             words = f"{shown}, {regular:.0%} of them regular"
             return Setting("sends", "continuously", (words,), proved=True)
         return Setting("sends", "on key", (f"{shown}, as a hand presses a key",))
-    changes = sum(a != b for a, b in pairwise(rows))
     untimed = "the recording bears no instants"
-    if len(rows) > _FEW or changes > 2:
-        words = f"{len(rows)} frames, {changes} of them on the way"
+    if on_way or len(rows) > _MANY:
+        words = f"{len(rows)} frames, {on_way} of them on the way"
         return Setting("sends", "continuously", (words,), (untimed,))
     return Setting("sends", "on key", (f"{len(rows)} frames, none on the way",), (untimed,))
+
+
+def _on_way(rows: Sequence[tuple[int, ...]]) -> int:
+    """Frames between both ends of the longest way."""
+    columns = list(zip(*rows, strict=True))
+    if not columns:
+        return 0
+    values = max(columns, key=lambda column: abs(column[-1] - column[0]))
+    first, last = values[0], values[-1]
+    margin = max(2.0, _AWAY * abs(last - first))
+    low, high = min(first, last) + margin, max(first, last) - margin
+    between = sum(low < value < high for value in values)
+    # One alone may be damaged.
+    return between if between > 1 else 0
 
 
 def faults(good: Sequence[bytes], others: Sequence[bytes]) -> dict[bytes, int]:

@@ -6,16 +6,16 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from itertools import permutations
+from itertools import permutations, product
 
-from drivers.learning import axes, checks, line, meaning, sending
-from drivers.learning.axes import Series
+from drivers.learning import ahead, axes, checks, hexadecimal, line, meaning, sending
 from drivers.learning.between import Word
 from drivers.learning.evidence import Setting, Undecided
 from drivers.learning.figures import COUNT_WIDE, Number, wraps
 from drivers.learning.frames import Framing, named
 from drivers.learning.proposal import Draft, Expected, Known, Proposal, held, port_rows
 from drivers.learning.recording import Move, Recording
+from drivers.learning.series import Series
 from drivers.learning.text import Text
 from drivers.parts import CHANNELS, FIGURE
 
@@ -23,6 +23,8 @@ _ORDER = list(CHANNELS.values())
 _LETTERS = re.compile(rb"[A-Za-z]+")
 _NEEDS = (4, 3, 2)
 """Digits before the point: as many as slides need; fewer where the pattern would get too wide."""
+_MORE = 2
+"""Decimals more that a figure has in inch, where a word says the unit: let in, and an alarm."""
 _LONGEST = 64
 
 
@@ -60,6 +62,7 @@ class _Made:
     def __init__(self, found: Sentence, recording: Recording, moves: Sequence[Move]) -> None:
         self.found, self.recording, self.text = found, recording, _without_noise(found.text)
         self._aligned()
+        ahead.parted(self.text)
         if self.text.unclear:
             raise Undecided(
                 "a sign beside a figure may be its own or a mark",
@@ -74,9 +77,9 @@ class _Made:
         self.decision = axes.decide(self.series, moves, mode, unit)
         self._behind(self.decision.unit.value)
         x_moved = any(move.axis == "X" for move in moves)
-        self._found += meaning.held_against(
-            self.text, self.decision.unit.value, self.decision.mode, mode_known=x_moved
-        )
+        unit_, mode_ = self.decision.unit.value, self.decision.mode
+        self._found += meaning.held_against(self.text, unit_, mode_, mode_known=x_moved)
+        self._found += meaning.letters(self.text, unit_, mode_, mode_known=x_moved)
 
     def _aligned(self) -> None:
         """Where nothing ends a frame, a recording of whole frames shows where they begin."""
@@ -205,7 +208,9 @@ class _Made:
             kept = [n for n, kind in enumerate(self.axis.values) if kind == first]
             instants, values = [instants[n] for n in kept], [values[n] for n in kept]
         found = sending.sends(instants, values, timed=self.recording.timed)
-        if any(w.role == "key" for w in self.text.words) and found.value == "on key":
+        marks = [w for w in self.text.words if w.role == "key"]
+        if marks and found.value == "on key":
+            self._seen_again(marks[0])
             return replace(
                 found,
                 value="continuously",
@@ -213,6 +218,15 @@ class _Made:
                 proved=False,
             )
         return found
+
+    def _seen_again(self, mark: Word) -> None:
+        """Of a few lines that came as a hand presses a key, a mark on one may be damage."""
+        (kind,) = mark.meaning or {b""}
+        if mark.kinds[kind] == 1:
+            raise Undecided(
+                f"{meaning.said(kind)} was seen once, and all lines came as a hand presses a key",
+                "press the key three times more, before and behind the move, and record again",
+            )
 
     def _signs(self) -> Setting:
         seen = any(b"-" in f.signs for f in self.text.figures)
@@ -226,7 +240,7 @@ class _Made:
             other.kind = "digits"
         if not counters:
             return []
-        ends = wraps(counters[0].values)
+        ends = wraps(counters[0].values, self.text.rows)
         words = f"it goes on by one each time, from {counters[0].values[0]}"
         if ends is None:
             against = (
@@ -240,7 +254,9 @@ class _Made:
     def _count_ends(self) -> tuple[int, int]:
         counter = next(n for n in self.text.numbers if n.kind == "count")
         wide = counter.whole[1] if counter.zeros else max(COUNT_WIDE, counter.whole[1])
-        return wraps(counter.values) or (0, 10**wide - 1)
+        digits = counter.hexadecimal
+        last = hexadecimal.most(digits) if digits else 10**wide - 1
+        return wraps(counter.values, self.text.rows) or (0, last)
 
     # -- file --------------------------------------------------------------------------------
 
@@ -253,7 +269,10 @@ class _Made:
         lengths = {len(self.found.bodies[row]) for row in self.text.rows}
         filled = all(f.one_width for f in self.text.figures)
         one = filled and len(lengths) == 1
-        for need in _NEEDS:
+        unit = any(word.role == "unit" for word in self.text.words)
+        for need, more in product(_NEEDS, (_MORE, 0) if unit else (0,)):
+            for figure in self.text.figures:
+                figure.more = more
             for fixed in (True, False) if one else (False,):
                 yield self._draft(settings, known, faults, self._frame(need, fixed=fixed))
 

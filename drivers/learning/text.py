@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from drivers.learning.between import FEW, MARK, TOKEN, Blank, Word, aligned
+from drivers.learning.between import FEW, MARK, TOKEN, Word, aligned
 from drivers.learning.figures import (
     NUMBERS,
+    SHORTEST,
     WIDE,
     Number,
     Written,
@@ -21,6 +22,7 @@ from drivers.learning.figures import (
     sign_after,
     sign_before,
 )
+from drivers.learning.signs import Part, beside, signs_after, unclear, well_signed
 
 CHECK = b"\xfe"
 """Stands for a frame's check, which is taken out before its text is looked at."""
@@ -31,17 +33,14 @@ _STAMPS = (
     (DATE, re.compile(rb"(?<!\d)\d{4}-\d\d-\d\d(?!\d)|(?<!\d)\d\d[./-]\d\d[./-]\d{4}(?!\d)")),
 )
 _ONE_LENGTH = 0.85
-_NEARLY = 0.9
 _BLANKS = re.compile(rb"[ +-]+")
+_LED = re.compile(rb"0[0-9]")
 _FLAG = re.compile(rb"([;, ]*U(?:NIT)?[=:])([01])\Z")
 _MANY_PLACES = 5
 _PART = re.compile(rb"\d[.,]\Z")
 """Before a number: it isn't whole."""
 _WIDE = 4
 """Digits of the narrowest figure without a point."""
-
-
-Part = bytes | Number | Word | Blank
 
 
 @dataclass
@@ -82,14 +81,13 @@ class Text:
         return replace(self, rows=[self.rows[n] for n in keep], parts=parts)
 
     def label(self, slot: int) -> bytes:
-        """The word that stands before a figure (or, where none stands before the first, behind)."""
+        """The word that stands before a figure; behind, where none stands before the first and one
+        behind each."""
+        first = self._names(self.figures[0].slot, -1)
+        if not first and all(self._names(f.slot, 1) for f in self.figures):
+            return self._names(slot, 1)[0]
         found = self._names(slot, -1)
-        if found:
-            return found[-1]
-        if self._names(self.figures[0].slot, -1):
-            return b""
-        found = self._names(slot, 1)
-        return found[0] if found else b""
+        return found[-1] if found else b""
 
     def _names(self, slot: int, by: int) -> list[bytes]:
         at = next(n for n, p in enumerate(self.parts) if isinstance(p, Number) and p.slot == slot)
@@ -175,6 +173,8 @@ def _alike(split: Sequence[Sequence[bytes]], point: str) -> list[int]:
 def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
     """Rows of a form that more than one has, a mark apart; of one length, where figures are filled
     up to it."""
+    lone = _lone(split, rows)
+    rows = [n for n in rows if n not in lone]
     forms = {n: tuple(_BLANKS.sub(b" ", gap) for gap in split[n][::2]) for n in rows}
     often = Counter(forms.values())
     bare = {form: tuple(MARK.sub(b"", gap) for gap in form) for form in often}
@@ -186,15 +186,31 @@ def _usual(split: Sequence[Sequence[bytes]], rows: list[int]) -> list[int]:
     if not lengths:
         return []
     length, most = lengths.most_common(1)[0]
+    # Noughts that fill a shorter number than others are only those before an implied point.
+    wide = [Counter(len(split[n][slot]) for n in rows) for slot in range(1, len(split[rows[0]]), 2)]
+    widest = [max(size for size, n in sizes.items() if n > 1 or len(rows) <= FEW) for sizes in wide]
     filled = any(
-        gap.endswith(b"  ") or (len(digits) > 1 and digits[:1] == b"0" and digits[1:2].isdigit())
+        gap.endswith(b"  ") or (_LED.match(digits) and len(digits) == most_ >= SHORTEST)
         for n in rows[:50]
-        for gap, digits in zip(split[n][::2], split[n][1::2], strict=False)
+        for gap, digits, most_ in zip(split[n][::2], split[n][1::2], widest, strict=False)
     )
     if filled and most >= _ONE_LENGTH * len(rows):
         # What has a mark is longer.
         return [n for n in rows if sum(map(len, split[n])) == length or _marked(split[n])]
     return rows
+
+
+def _lone(split: Sequence[Sequence[bytes]], rows: Sequence[int]) -> set[int]:
+    """Rows in which alone a number has a sign or none, or noughts fill it up or don't: they are
+    damaged."""
+    found: set[int] = set()
+    for slot in range(1, len(split[rows[0]]) if rows else 0, 2):
+        led = {n: bool(_LED.match(split[n][slot])) for n in rows}
+        signed = {n: split[n][slot - 1].rstrip(b" ")[-1:] in (b"+", b"-") for n in rows}
+        for flags in (led, signed):
+            times = Counter(flags.values())
+            found |= {n for n, flag in flags.items() if times[flag] == 1}
+    return found
 
 
 def _marked(pieces: Sequence[bytes]) -> bool:
@@ -240,8 +256,8 @@ def _signed(
     figures = [k for k, slot in enumerate(slots) if kinds[slot] == "figure"]
     digits = [numbers[slots[k]] for k in figures]
     filled = all(_filled(each) for each in digits)
-    well = _well_signed(between, figures)
-    if len(well) < len(rows) and _signs_after([between[n] for n in well], figures, filled=filled):
+    well = well_signed(between, figures)
+    if len(well) < len(rows) and signs_after([between[n] for n in well], figures, filled=filled):
         return _signed(
             [between[n] for n in well],
             [[each[n] for n in well] for each in numbers],
@@ -249,7 +265,7 @@ def _signed(
             point,
             [rows[n] for n in well],
         )
-    after = _signs_after(between, figures, filled=filled)
+    after = signs_after(between, figures, filled=filled)
     written: list[list[Written]] = [[] for _ in slots]
     cores: list[list[bytes]] = []
     for gaps, row in zip(between, range(len(rows)), strict=True):
@@ -258,7 +274,7 @@ def _signed(
             left[k], each = _one(left, k, figure=k in figures, after=after)
             written[k].append(replace(each, digits=numbers[slot][row]))
         cores.append(left)
-    unclear = not after and _unclear(between, figures)
+    may_be = not after and unclear(between, figures)
     lines = [aligned([core[k] for core in cores]) for k in range(len(slots) + 1)]
     kept = set.intersection(*[line.rows for line in lines])
     # A frame has one place for the mark of its key.
@@ -275,8 +291,9 @@ def _signed(
             slot = slots[k]
             some = [written[k][n] for n in order]
             places = places_of(numbers[slot][order[0]], point)
-            parts.append(Number(slot, kinds[slot], some, point, places))
-    found = Text(point, [rows[n] for n in order], parts, unclear or _beside(parts))
+            next_ = bool(parts) and isinstance(parts[-1], Number)
+            parts.append(Number(slot, kinds[slot], some, point, places, beside=next_))
+    found = Text(point, [rows[n] for n in order], parts, may_be or beside(parts))
     _written_alike(found.figures)
     return found
 
@@ -292,11 +309,22 @@ def _written_alike(figures: Sequence[Number]) -> None:
     # Of two figures one blank more may make up for one digit less by chance.
     pads = {w.pad + w.inner for w in kinds}
     filled = len(wide) == 1 and len(pads) > 1 and min(pads) > 0
+    led = _led(kinds)
     for each in figures:
         each.kin, each.filled, each.wide = signs, filled, digits
         each.padded = max(w.pad for w in kinds) > 0
         each.kin_apart = _apart(each, max(columns)) if columns else -1
         each.either = signs <= {b"", b" "}
+        each.led = led
+
+
+def _led(kinds: Collection[Written]) -> int:
+    """Bytes of each figure that noughts fill up, where a minus takes the place of one; else 0."""
+    wide = {len(w.sign) + len(w.digits) for w in kinds}
+    signs = {w.sign for w in kinds}
+    beside = not any(w.inner or w.after for w in kinds)
+    filled = any(_LED.match(w.digits) for w in kinds if w.sign)
+    return wide.pop() if len(wide) == 1 and signs == {b"", b"-"} and beside and filled else 0
 
 
 def _apart(figure: Number, column: int) -> int:
@@ -326,64 +354,3 @@ def _one(left: list[bytes], k: int, *, figure: bool, after: bool) -> tuple[bytes
         core = left[k].rstrip(b" ")
         return core, Written(len(left[k]) - len(core), b"", 0, b"")
     return core, each
-
-
-def _well_signed(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> list[int]:
-    """Rows in which a sign, or a blank for one, stands behind each figure, where nearly all have
-    it: the others are damaged."""
-    signs = (b"+", b"-", b" ")
-    rows = [n for n, gaps in enumerate(between) if all(gaps[k + 1][:1] in signs for k in figures)]
-    enough = len(between) > FEW and len(rows) >= _NEARLY * len(between)
-    return rows if enough else list(range(len(between)))
-
-
-def _signs_after(
-    between: Sequence[Sequence[bytes]], figures: Sequence[int], *, filled: bool
-) -> bool:
-    """Whether signs stand behind the digits: there is always one, and none before. ``filled``:
-    whether noughts fill the digits up."""
-    first, last = figures[0], figures[-1] + 1
-    if any(
-        gaps[k][k != first :].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between for k in figures
-    ):
-        return False
-    behind = {gaps[k + 1][:1] for gaps in between for k in figures}
-    if behind == {b" "}:
-        # Noughts fill the figures up, and a blank stands behind each: it may be a plus.
-        return filled and not any(gaps[k][-1:] == b" " for gaps in between for k in figures[:1])
-    # Between two figures a sign alone may as well belong to the second.
-    shown = any(
-        gaps[k + 1][:1] in (b"+", b"-") and (k + 1 == last or len(gaps[k + 1]) > 1)
-        for gaps in between
-        for k in figures
-    )
-    return behind <= {b"+", b"-", b" "} and shown
-
-
-def _unclear(between: Sequence[Sequence[bytes]], figures: Sequence[int]) -> bool:
-    """A sign alone between two figures, always the same, with none before the first: it may be a
-    mark between them."""
-    bare = not any(gaps[figures[0]].rstrip(b" ")[-1:] in (b"+", b"-") for gaps in between)
-    alone: list[set[bytes]] = [{gaps[k] for gaps in between} for k in figures[1:]]
-    return bare and any(kinds in ({b"-"}, {b"+"}) for kinds in alone)
-
-
-def _beside(parts: Sequence[Part]) -> bool:
-    """Whether a sign that isn't known as one stands right beside a figure."""
-    for at, part in enumerate(parts):
-        if not isinstance(part, Number) or part.kind != "figure":
-            continue
-        before, after = parts[at - 1] if at else b"", parts[at + 1] if parts[at + 1 :] else b""
-        for text in _texts(before):
-            if text.rstrip(b" ")[-1:] in (b"+", b"-"):
-                return True
-        for text in _texts(after):
-            if text[:1] in (b"+", b"-"):
-                return True
-    return False
-
-
-def _texts(part: Part) -> list[bytes]:
-    if isinstance(part, bytes):
-        return [part]
-    return list(part.kinds) if isinstance(part, Word) else []

@@ -118,6 +118,7 @@ def _undecided(undecided: Undecided, *, as_json: bool) -> None:
         asking.say(line(setting))
     asking.say(f"Not decided: {undecided.why}.")
     asking.say(f"What decides: {undecided.decides}.")
+    asking.say("A recording may hold several moves, one after the other: state each with --moved.")
 
 
 def line(setting: Setting) -> str:

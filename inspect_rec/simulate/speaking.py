@@ -17,6 +17,7 @@ from drivers.fields import Checked, Fields
 from drivers.framing import framer
 from drivers.layout import Layout
 from drivers.parts import CHANNELS, FIGURE
+from drivers.pattern import count_base
 from drivers.shown import Code, Shown, Wrong
 from inspect_rec.errors import ReadoutError
 from inspect_rec.simulate import numbering
@@ -230,6 +231,11 @@ class Speaker:
 
     # -- what the groups of a pattern say --------------------------------------------------
 
+    @property
+    def _hexadecimal(self) -> bool:
+        pattern = self._layout.pattern
+        return pattern is not None and count_base(pattern) == 16
+
     def _wanted(
         self, said: Said, channel: str
     ) -> tuple[dict[str, list[bytes] | None], frozenset[str]]:
@@ -254,7 +260,10 @@ class Speaker:
             wanted["key"] = None
             needed.add("key")
         if "count" in names and said.count is not None:
-            wanted["count"] = [f"{said.count:0{width}}".encode() for width in range(1, 12)]
+            forms = ("X", "x") if self._hexadecimal else ("d",)
+            wanted["count"] = [
+                f"{said.count:0{width}{form}}".encode() for form in forms for width in range(1, 12)
+            ]
             needed.add("count")
         return wanted, frozenset(needed)
 

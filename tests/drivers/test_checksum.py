@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drivers import checksum
-from drivers.checksum import CRC16, Crc16
+from drivers.checksum import CRC16, Crc16, named
 from inspect_rec.errors import InputError
 from tests.compute.published import cases
 
@@ -129,3 +129,17 @@ def test_what_is_no_sum_and_no_crc_is_refused() -> None:
         Crc16(0x1021, final_xor=-1)
     with pytest.raises(InputError, match="odd"):
         Crc16(0x8408)
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("CRC-16/CCITT-FALSE", "ibm-3740"),
+        ("ccitt-false", "ibm-3740"),
+        ("KERMIT", "kermit"),
+        ("Crc-16/Modbus", "modbus"),
+    ],
+)
+def test_a_crc_is_known_by_each_of_its_names(said: str, name: str) -> None:
+    assert named(said) is CRC16[name]
+    assert named(f"{said}s") is None

@@ -48,6 +48,14 @@ def test_a_minus_of_its_own_is_the_layouts() -> None:
     assert figures(text, b"1,50-  2,25") == {"X": "1.50", "Z": "-2.25"}
 
 
+def test_a_figure_with_two_signs_is_no_figure() -> None:
+    twice = MARKED.replace(r"(?P<x>\d", r"(?P<x>-?\d")
+    assert figures(twice, b"-1,50+  2,25") == {"X": "-1.50", "Z": "2.25"}
+    wrong = read(twice, b"-1,50-  2,25")
+    assert isinstance(wrong, Wrong)
+    assert wrong.code is Code.CORRUPT
+
+
 VARYING = r"""[frame]
 pattern = 'X(?P<x>-?\d{1,4}\.\d{2,5})(?P<unit>mm|in)?'
 [figures]
@@ -207,3 +215,16 @@ def test_a_frame_with_its_own_check_holds_and_with_another_doesnt(data: bytes, a
 @pytest.mark.parametrize("stands", [b"+f", b" f", b"0x", b"_f", b"f", b""])
 def test_a_check_in_hex_is_two_digits_and_nothing_else(stands: bytes) -> None:
     assert not Checked(Check("xor", to=-2, at=-2, as_="hex")).holds(b"\x0f" + stands)
+
+
+@pytest.mark.parametrize(("digits", "said"), [("[0-9A-F]{2}", b"1F"), ("[0-9a-f]{2}", b"1f")])
+def test_a_counter_may_be_hexadecimal(digits: str, said: bytes) -> None:
+    text = rf"""[frame]
+pattern = '(?P<count>{digits}) X(?P<x>\d\.\d{{3}})'
+[figures]
+count_to = 255
+"""
+    shown = read(text, said + b" X1.000")
+    assert isinstance(shown, Shown)
+    assert shown.count == 31
+    assert isinstance(read(text, b"1G X1.000"), Wrong)

@@ -151,3 +151,34 @@ def test_a_hand_that_turns_handwheels_never_leads_to_an_alarm(
         x, z = x + vx, z + vz
         shown.append((f"{x / 1000:.3f}", f"{z / 1000:.3f}"))
     assert set(doubts(shown, ms)) <= {None}
+
+
+@pytest.mark.parametrize(
+    ("then", "said"), [("58.895", Code.MODE), ("1.160", Code.UNIT), ("58.905", None)]
+)
+def test_figures_in_wide_steps_are_held_to_those(then: str, said: Code | None) -> None:
+    layout = parse(
+        'id = "s"\n[frame]\nheader = "\\u00A5"\nlength = 4\n[check]\nkind = "sum"\n'
+        '[[field]]\nname = "x"\nat = 1\nbytes = 2\nscale = "0.005"\n',
+        "s.toml",
+    )
+    plausible = Plausible(layout)
+    for n in range(3):
+        assert plausible.doubt((("X", Decimal("29.445")),), after(100 * n)) is None
+    wrong = plausible.doubt((("X", Decimal(then)),), after(300))
+    assert (wrong.code if wrong else None) is said
+
+
+@pytest.mark.parametrize(("mode", "said"), [("diameter", Code.SWAPPED), ("radius", None)])
+def test_swapped_cables_show_a_diameter_of_the_other_slide(mode: str, said: Code | None) -> None:
+    layout = parse(
+        "id = \"d\"\n[frame]\npattern = '(?P<x>\\d{1,3}\\.\\d{3}) (?P<z>\\d{1,3}\\.\\d{3})'\n"
+        f'[figures]\nmode = "{mode}"\n',
+        "d.toml",
+    )
+    plausible = Plausible(layout)
+    for n in range(3):
+        plausible.doubt((("X", Decimal("62.894")), ("Z", Decimal("50.318"))), after(100 * n))
+    then = (("X", Decimal("100.636")), ("Z", Decimal("31.447")))
+    wrong = plausible.doubt(then, after(300))
+    assert (wrong.code if wrong else None) is said

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from drivers.decoder import Alarm, Code, Decoder
 from drivers.fields import Checked
-from drivers.layout import Layout
+from drivers.layout import Layout, parse
 from inspect_rec.errors import ReadoutError
 from inspect_rec.reading import Sighting
 from inspect_rec.simulate.speaking import Said, Speaker
@@ -287,3 +287,14 @@ def test_dark_digits_are_no_figure_and_a_whole_number_is_never_dark() -> None:
     assert alarms("binary, digits", dark) == [Code.CORRUPT]
     with pytest.raises(ReadoutError, match="can't blank"):
         spoken("binary, big", "1.5", "2.25", count=1, blank=frozenset({"X"}))
+
+
+def test_a_counter_in_hexadecimal_is_spoken_as_it_is_read() -> None:
+    text = """id = "h"
+[frame]
+pattern = '(?P<count>[0-9A-F]{2}) X(?P<x>\\d\\.\\d{3})'
+[figures]
+count_to = 255
+"""
+    frames = Speaker(parse(text, "h.toml")).frames(Said({"X": Decimal("1.000")}, count=0xAF))
+    assert frames == (b"AF X1.000\r\n",)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
 
 import pytest
 
+from drivers.decoder import Alarm, Code, Decoder
 from drivers.learning import ports
 from drivers.learning.figures import counts, wraps
 from drivers.learning.frames import framings, named
+from drivers.learning.hexadecimal import plain
+from drivers.learning.learn import learn
 from drivers.learning.line import escaped, quoted
-from drivers.learning.recording import Recording
+from drivers.learning.recording import Recording, moves, read
 from drivers.learning.text import analyse, points
 from drivers.parts import Port
 
@@ -52,6 +56,7 @@ def test_a_pattern_lets_in_figures_written_so_and_no_others(
         ([1, 2, 3, 4], True),
         ([97, 98, 99, 0, 1], True),
         ([7, 8, 10, 11, 12, 13, 14], True),
+        ([9687, 9688, 9289, 9690, 9691, 9692, 9693, 9694], True),
         ([5, 5, 5, 5], False),
         ([31447, 31448, 31447, 31448], False),
         ([1, 101, 201, 301], False),
@@ -62,9 +67,11 @@ def test_a_counter_goes_on_by_one(values: list[int], is_one: bool) -> None:
 
 
 def test_where_a_counter_starts_anew_is_where_it_was_highest() -> None:
-    assert wraps([97, 98, 99, 0, 1]) == (0, 99)
-    assert wraps([97, 98, 1, 100, 101]) is None
-    assert wraps([1, 2, 3]) is None
+    assert wraps([97, 98, 99, 0, 1], range(5)) == (0, 99)
+    assert wraps([97, 98, 99, 1, 2], range(5)) == (1, 99)
+    assert wraps([97, 98, 99, 1, 2], [0, 1, 2, 4, 5]) == (0, 99)
+    assert wraps([97, 98, 1, 100, 101], range(5)) is None
+    assert wraps([1, 2, 3], range(3)) is None
 
 
 @pytest.mark.parametrize(
@@ -106,3 +113,25 @@ def test_parity_in_the_highest_bit_names_the_settings() -> None:
     even = bytes(b | 0x80 if b.bit_count() % 2 else b for b in text)
     assert ports.with_parity(Port(4800), even) == Port(4800, 7, "E")
     assert ports.with_parity(Port(4800), text) is None
+
+
+@pytest.mark.parametrize(("first", "form"), [(0x3C5FA, "05X"), (0xF6, "02X"), (0x1FB, "04x")])
+def test_a_counter_in_hexadecimal_is_known_and_goes_on(first: int, form: str) -> None:
+    wide = int(form[:2])
+    numbers = [(first + n) % 16**wide for n in range(30)]
+    xs = [31.447] * 10 + [31.447 + n for n in range(1, 10)] + [41.447] * 11
+    rows = [f"N {n:{form}} X{x:.3f} Z142.318\r\n" for n, x in zip(numbers, xs, strict=True)]
+    rows[7] = rows[7].replace("31", "3?")
+    layout = learn(read("".join(rows).encode(), "a"), moves(["X=+10mm"])).layout
+    assert layout.figures.count_to == 16**wide - 1
+    decoder, at = Decoder(layout, "RO-1"), datetime(2026, 11, 17, tzinfo=UTC)
+    then = [f"N {n:{form}} X41.447 Z142.318\r\n" for n in (0x9E, 0x9F, 0xA0, 0xA3)]
+    items = decoder.feed("".join(then).encode(), at)
+    sightings = [item for item in items if not isinstance(item, Alarm)]
+    assert [s.count for s in sightings] == [0x9E, 0x9F, 0xA0, 0xA3]
+    assert [item.code for item in items if isinstance(item, Alarm)] == [Code.COUNT]
+
+
+def test_a_sum_in_hexadecimal_is_no_counter() -> None:
+    assert plain([b"X1.000 %02X" % (37 * n % 256) for n in range(20)]).digits == ""
+    assert plain([b"X1.000 %02d" % n for n in range(20)]).digits == ""

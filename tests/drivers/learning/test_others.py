@@ -139,7 +139,7 @@ def test_words_of_mode_and_counting_are_held_to_what_was_measured() -> None:
     made = found(lines("X {x:.3f} DIA Z {z:.3f} ABS\r\n", [2 * x for x in XS]))
     assert made.layout.figures.mode == "diameter"
     assert made.layout.figures.mode_words == {b"DIA": "diameter", b"RAD": "radius"}
-    assert made.layout.figures.counting_words == {b"ABS": "absolute"}
+    assert made.layout.figures.counting_words == {b"ABS": "absolute", b"INC": "incremental"}
 
 
 def test_a_word_for_the_mode_tells_it_where_x_stood_still() -> None:
@@ -235,3 +235,147 @@ def test_what_asks_is_kept() -> None:
     )
     assert made.layout.asks is not None
     assert (made.layout.asks.request, made.layout.rules.sends) == (b"%1\r", "when asked")
+
+
+def test_a_keys_word_may_stand_in_the_place_of_another() -> None:
+    data = b"".join(
+        b"%s X%.3f Z%.3f\r\n" % (b"P" if n in (4, 7, 25) else b"L", x, Z) for n, x in enumerate(XS)
+    )
+    made = found(data)
+    assert shown(made).startswith("(?:L|(?P<key>P)) X")
+    assert not {s.setting: s.proved for s in made.settings}["key"]
+    data = data.replace(b"P", b"L")
+    once = data[:60].replace(b"L", b"P") + data[60:]
+    with pytest.raises(Undecided, match="'P' 2 times"):
+        found(once)
+
+
+def test_a_bit_of_a_key_is_none_of_motion_where_the_slide_hardly_moves() -> None:
+    xs = [-4800] * 30 + list(range(-4800, 5200, 1250)) + [5200] * 30
+    pressed = {4, 10, 16, 40, 50, 60}
+    frames = [
+        b"\xff\xfe" + bytes([n in pressed]) + x.to_bytes(4, "big", signed=True)
+        for n, x in enumerate(xs)
+    ]
+    made = found(b"".join(body + bytes([sum(body) % 256]) for body in frames))
+    assert [f.name for f in made.layout.fields if f.at == 2] == ["key", "fixed"]
+
+
+@pytest.mark.parametrize("by", ["{x:.3f}\t{z:.3f}\r\n", "{x:+9.3f},{z:+9.3f}\r"])
+def test_presses_in_an_even_rhythm_are_no_continuous_line(by: str) -> None:
+    pauses = (0.9, 1.2, 1.0, 1.3, 0.8, 2.5, 1.1, 0.9, 1.3, 1.0)
+    rows = [by.format(x=x, z=Z).encode() for x in [31.447, 31.448] * 3 + [41.447, 41.448] * 3]
+    at, pieces = 0.0, []
+    for pause, row in zip((*pauses, 1.0, 1.2), rows, strict=True):
+        pieces.append((at, row))
+        at += pause
+    assert learn(of(pieces), moves(["X=+10mm"])).layout.on_key
+    assert found(b"".join(rows)).layout.on_key
+    even = [(1.0 * n, row) for n, row in enumerate(rows)]
+    assert not learn(of(even), moves(["X=+10mm"])).layout.on_key
+
+
+def test_a_word_that_noise_made_once_is_no_axis() -> None:
+    rows = [f"X{x:+.3f}\r\n".encode() for x in [-31.447] * 5 + [-21.447] * 5]
+    rows[3] = rows[3].replace(b"-", b"m")
+    with pytest.raises(Undecided, match="'X' 8 times, 'Xm' 1 times"):
+        found(b"".join(rows))
+
+
+def test_a_mark_on_one_of_a_few_presses_may_be_damage_and_is_refused() -> None:
+    rows = [b"%.3f\t%.3f\r\n" % (x, Z) for x in [31.447] * 5 + [41.447] * 5]
+    rows[3] = rows[3].replace(b"\t", b"#\t")
+    pieces = [(1.1 * n + 0.3 * (n % 2), row) for n, row in enumerate(rows)]
+    with pytest.raises(Undecided, match="was seen once"):
+        learn(of(pieces), moves(["X=+10mm"]))
+
+
+@pytest.mark.parametrize(
+    ("form", "then", "code"),
+    [
+        ("X {x:.3f} mm Z {z:.3f}\r\n", "X 1.2381 in Z 5.6031\r\n", Code.UNIT),
+        ("X {x:.3f} mm\r\n", "X 1.23807 inch\r\n", Code.UNIT),
+        ("X {x:9.3f} MM\r\n", "X   1.23807 INCH\r\n", Code.UNIT),
+        ("X{x:+.3f} Z{z:+.3f} M\r", "X+1.238 Z+5.603 I\r", Code.UNIT),
+        ("{x:.3f} {z:.3f} mm/rad\n", "62.894 142.318 mm/dia\n", Code.MODE),
+        ("X:{x:.3f} mm R\r\nZ:{z:.3f} mm R\r\n", "X:62.894 mm D\r\n", Code.MODE),
+        ("X {x:.3f} ABS\r\n", "X 1.000 INC\r\n", Code.MODE),
+    ],
+)
+def test_a_word_that_says_something_else_is_that_alarm(form: str, then: str, code: Code) -> None:
+    layout = found(lines(form)).layout
+    decoder, at = Decoder(layout, "RO-1"), datetime(2026, 11, 17, tzinfo=UTC)
+    decoder.feed(2 * form.format(x=31.447, z=Z).encode(), at)
+    (alarm,) = decoder.feed(then.encode(), datetime(2026, 11, 17, 0, 0, 1, tzinfo=UTC))
+    assert isinstance(alarm, Alarm)
+    assert alarm.code is code
+
+
+def test_a_letter_that_contradicts_the_figures_says_nothing() -> None:
+    layout = found(lines("X {x:.3f} D\r\n")).layout
+    assert (layout.figures.mode, layout.figures.mode_words) == ("radius", {})
+
+
+def test_figures_of_other_decimals_are_none_of_the_layouts_unit() -> None:
+    layout = found(lines("X {x:.3f} mm\r\n")).layout
+    decoder = Decoder(layout, "RO-1")
+    decoder.feed(b"X 31.447 mm\r\nX 31.447 mm\r\n", datetime(2026, 11, 17, tzinfo=UTC))
+    (alarm,) = decoder.feed(b"X 31.4471 mm\r\n", datetime(2026, 11, 17, 0, 0, 1, tzinfo=UTC))
+    assert isinstance(alarm, Alarm)
+    assert alarm.code is Code.CORRUPT
+
+
+@pytest.mark.parametrize("by_word", [True, False])
+def test_a_key_is_none_of_motion_where_figures_never_rest(by_word: bool) -> None:
+    xs = [x + 0.001 * (0, 1, 0, 1, 1)[n % 5] for n, x in enumerate(XS)]
+    pressed = {4, 7, 22, 26}
+    if by_word:
+        made = found(
+            b"".join(b"%s X%.3f\r\n" % (b"LP"[n in pressed :][:1], x) for n, x in enumerate(xs))
+        )
+        assert made.layout.names == {"key", "x"}
+        return
+    bodies = [
+        b"\xff\xfe"
+        + bytes([n in pressed])
+        + round(1000 * x - 36000).to_bytes(4, "big", signed=True)
+        for n, x in enumerate(xs)
+    ]
+    made = found(b"".join(body + bytes([sum(body) % 256]) for body in bodies))
+    assert "key" in {f.name for f in made.layout.fields}
+
+
+def test_words_that_stand_right_behind_their_figures_are_theirs() -> None:
+    made = found(lines("{x:+.3f}X {z:+.3f}Z\r\n"))
+    assert made.layout.channels == ("X", "Z")
+    assert found(lines("{x:.3f} Z{z:.3f}\r\n"), "X=+10mm").layout.channels == ("X", "Z")
+
+
+def test_a_quote_that_isnt_right_behind_a_figure_says_no_inch() -> None:
+    assert found(lines('"x":{x:.3f},"z":{z:.3f};\n')).layout.figures.unit.value == "mm"
+    inches = [x / 25.4 for x in XS]
+    made = found(lines('X{x:.4f}" Y{z:.4f}"\r\n', inches))
+    assert made.layout.figures.unit_words[b'"'].value == "in"
+
+
+def test_one_keys_mark_behind_each_figure_is_one_key() -> None:
+    marks = [b"*" if n in (4, 12, 25) else b" " for n in range(len(XS))]
+    made = found(
+        b"".join(b"X%.3f%sZ%.3f%s\r" % (x, m, Z, m) for x, m in zip(XS, marks, strict=True))
+    )
+    assert "key" in made.layout.names
+
+
+def test_a_letter_in_the_place_of_one_sign_is_damage() -> None:
+    rows = [f"X {-x:9.3f} Z {-Z:9.3f}\r\n" for x in XS]
+    rows[5] = rows[5].replace("Z  -", "Z  m")
+    made = found("".join(rows).encode(), "X=-10mm")
+    assert "key" not in made.layout.names
+    assert "[+ -]?" in shown(made)
+
+
+def test_a_sum_of_two_bytes_is_none_of_one() -> None:
+    bodies = [f"{x:+9.3f} {Z:+9.3f} ".encode() for x in XS]
+    made = found(b"".join(body + b"%04X\r\n" % sum(body) for body in bodies))
+    assert made.layout.check is not None
+    assert (made.layout.check.kind, made.layout.check.modulus) == ("sum", 65536)

@@ -62,3 +62,8 @@ def test_what_is_no_move_is_refused_with_what_was_expected(text: str) -> None:
 def test_one_axis_moved_twice_is_refused() -> None:
     with pytest.raises(InputError, match="one move of X"):
         moves(["X=1mm", "x=2mm"])
+
+
+def test_lines_in_braces_that_hold_no_bytes_in_hex_are_bytes_themselves() -> None:
+    raw = b'{"x":31.447,"z":142.318}\n' * 3
+    assert read(raw, "a").data == raw
