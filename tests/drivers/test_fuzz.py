@@ -197,10 +197,12 @@ def test_bytes_between_frames_are_alarms_and_the_frames_go_on(
     late = stream[which][0] - data.draw(st.sampled_from([0, 10, 60]))
     sent = [*stream[:which], (late, junk), *stream[which:]]
     found = heard(layout, sent, timed=True)
-    for channel, value in figures(found):
+    wrong = [value for channel, value in figures(found) if value != TRUE[channel]]
+    if not layout.on_key and not layout.modbus:
         # A digit in front of a figure makes another one of it where nothing marks its beginning:
-        # further off than a hand moves a slide. Where a key is pressed, a slide may be anywhere.
-        assert value == TRUE[channel] or layout.on_key or layout.modbus
+        # further off than a hand moves a slide. Where a key is pressed, a slide may be anywhere. In
+        # front of the second line it makes the first one look cut: a figure that never settles.
+        assert len(wrong) <= (1 if which == 1 else 0)
     assert len([i for i in found if isinstance(i, Sighting)]) >= 7
     last = found[-1]
     assert isinstance(last, Sighting)
