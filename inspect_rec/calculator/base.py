@@ -12,6 +12,7 @@ import importlib
 import inspect
 import math
 import pkgutil
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -32,12 +33,17 @@ def _not(what: str) -> ValueError:
     return ValueError(f"expected {what}")
 
 
+def _finite(value: float | Decimal) -> bool:
+    """Whether a float can hold it: JSON's whole numbers have any number of digits."""
+    return abs(value) <= LARGEST if isinstance(value, int) else math.isfinite(value)
+
+
 def _number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
         raise _not("a number")
-    if not math.isfinite(found := float(value)):
+    if not _finite(value):
         raise _not("a finite number")
-    return found
+    return float(value)
 
 
 def _exact(value: object) -> Decimal:
@@ -48,7 +54,7 @@ def _exact(value: object) -> Decimal:
     else:
         # The shortest decimal that this binary number stands for is what was written.
         found = Decimal(repr(value))
-    if not found.is_finite():
+    if not _finite(found):
         raise _not("a finite number")
     return found
 
@@ -56,7 +62,7 @@ def _exact(value: object) -> Decimal:
 def _whole(value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
         raise _not("a whole number")
-    if value != (found := int(value)):
+    if not _finite(value) or value != (found := int(value)):
         raise _not("a whole number")
     return found
 
@@ -81,6 +87,9 @@ def _list(value: object) -> object:
         raise _not(f"a list of at most {LONGEST}")
     return value
 
+
+LARGEST = sys.float_info.max
+"""The number furthest from 0 that a computation takes."""
 
 LONGEST = 100_000
 """Figures in one list: what is longer is a mistake or an attack."""
@@ -187,9 +196,12 @@ class Computation:
         )
 
     def checked(self, inputs: Mapping[str, Any]) -> Mapping[str, Any]:
-        """The inputs, each of its kind; InputError lists every mistake."""
+        """The inputs, each of its kind, null for one that may be left out being none; InputError
+        lists every mistake."""
+        optional = {each.name for each in self.inputs if not each.needed}
+        given = {n: value for n, value in inputs.items() if value is not None or n not in optional}
         try:
-            held = self._model.model_validate(dict(inputs))
+            held = self._model.model_validate(given)
         except ValidationError as error:
             raise InputError(
                 f"{self.name}: the inputs have mistakes",
@@ -203,7 +215,12 @@ class Computation:
         checked = self.checked(inputs)
         try:
             found = self.evaluate(**checked)
-        except (ArithmeticError, ValueError) as error:
+        except ArithmeticError as error:
+            raise ComputeError(
+                f"{self.name}: these numbers have no result",
+                do="Look for one that is far too large or too small",
+            ) from error
+        except ValueError as error:
             raise ComputeError(
                 f"{self.name}: these numbers have no result", found=str(error) or "none"
             ) from error
@@ -213,7 +230,7 @@ class Computation:
 def plain(value: Any) -> Any:
     """A result as JSON can say it: what is no finite number is null."""
     if isinstance(value, Decimal):
-        return float(value)
+        value = float(value)
     if isinstance(value, list | tuple):
         return [plain(each) for each in value]
     if isinstance(value, float) and not math.isfinite(value):

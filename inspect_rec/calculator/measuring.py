@@ -18,9 +18,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from difflib import get_close_matches
 from typing import Any
 
 from inspect_rec.calculator.base import plain
+from inspect_rec.calculator.base import register as computations
 from inspect_rec.compute import conformity
 from inspect_rec.compute.uncertainty import Budget, Component, Distribution
 from inspect_rec.errors import InputError
@@ -113,6 +115,17 @@ class Measured:
 def by_slug(name: str) -> Method | None:
     """The method of that name, as it is written or as a word of a command line."""
     return next((m for m in register().values() if name in (m.name, m.slug)), None)
+
+
+def no_such(name: str) -> InputError:
+    """What to say of a name that is no computation's and no method's: which are like it."""
+    names = [*computations(), *(m.slug for m in register().values())]
+    return InputError(
+        "no such computation",
+        expected=" | ".join(get_close_matches(name, names, 3, 0.5)) or "a name of the list",
+        found=repr(name),
+        do="See them with: inspect-rec calc --list",
+    )
 
 
 def inputs_of(method: Method) -> dict[str, str]:

@@ -155,9 +155,10 @@ def cases(ran: Sequence[Ran]) -> str:
             state = "computed" if each.error is None else "refused"
         else:
             state = "ok" if each.error is None else "ok, refused"
-        lines.append(f"  {each.id[:40]:40} {(each.calc or '')[:26]:26} {state}")
+        name, calc = _printable(each.id), _printable(each.calc or "")
+        lines.append(f"  {name[:40]:40} {calc[:26]:26} {state}")
         if not each.ok:
-            lines.append(_wrap(each.error or _off(each), " " * 6, " " * 6))
+            lines.append(_wrap(_printable(each.error or _off(each)), " " * 6, " " * 6))
     held = [each for each in ran if each.expected]
     off = sum(not each.ok for each in ran)
     lines.append(
@@ -165,6 +166,11 @@ def cases(ran: Sequence[Ran]) -> str:
         f"{sum(bool(each.skipped) for each in ran)} for tests only"
     )
     return "\n".join(lines)
+
+
+def _printable(text: str) -> str:
+    """A text of a file without what would steer the terminal."""
+    return "".join(sign if sign.isprintable() else " " for sign in text)
 
 
 def _off(each: Ran) -> str:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import platform as machine
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
-from difflib import get_close_matches
 from importlib import metadata, resources
 from typing import Any
 
 from inspect_rec import tomltext
-from inspect_rec.calculator import base, measuring, propagate, trying
+from inspect_rec.calculator import base, jsontext, measuring, propagate, trying
 from inspect_rec.calculator.measuring import Shelf
 from inspect_rec.compute import montecarlo
 from inspect_rec.compute.montecarlo import Propagated
@@ -31,8 +29,8 @@ def from_json(text: str) -> dict[str, Any]:
     if not text.strip():
         raise InputError("no inputs", expected="INPUT=VALUE, or a JSON object on standard input")
     try:
-        found = json.loads(text)
-    except (ValueError, RecursionError) as error:
+        found = jsontext.read(text)
+    except ValueError as error:
         raise InputError(
             "the inputs can't be read", expected="a JSON object", found=str(error)
         ) from None
@@ -63,7 +61,7 @@ def typed(values: Iterable[str]) -> dict[str, Any]:
 
 def _value(text: str) -> Any:
     try:
-        return json.loads(text, parse_constant=_none)
+        return jsontext.read(text)
     except ValueError:
         pass
     if "," in text:
@@ -71,10 +69,6 @@ def _value(text: str) -> Any:
     if ":" in text:
         return [_value(each) for each in text.split(":")]
     return text
-
-
-def _none(text: str) -> None:
-    raise ValueError(text)
 
 
 # -- the register -----------------------------------------------------------------------------
@@ -90,7 +84,7 @@ def listed(name: str = "") -> dict[str, Any]:
     if name:
         told = [each for each in told if name in (each["name"], each.get("method"))]
         if not told:
-            raise _unknown(name)
+            raise measuring.no_such(name)
     return {"computations": told}
 
 
@@ -144,17 +138,6 @@ def inputs_of(name: str) -> list[str]:
     return [each["name"] for each in listed(name)["computations"][0]["inputs"]]
 
 
-def _unknown(name: str) -> InputError:
-    names = [*base.register(), *(m.slug for m in methods.register().values())]
-    like = get_close_matches(name, names, 3, 0.5)
-    return InputError(
-        "no such computation",
-        expected=" | ".join(like) or "a name of the list",
-        found=repr(name),
-        do="See them with: inspect-rec calc --list",
-    )
-
-
 # -- computing --------------------------------------------------------------------------------
 
 
@@ -199,7 +182,7 @@ def computed(
     """A computation or method: quantities, uncertainty, budget, formula, source."""
     computation, method = base.register().get(name), measuring.by_slug(name)
     if computation is None and method is None:
-        raise _unknown(name)
+        raise measuring.no_such(name)
     if computation is None and method is not None:
         return _measured(method, inputs, shelf, number, seed)
     assert computation is not None  # noqa: S101 - one of the two is there

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from contextlib import suppress
 from decimal import Decimal
 from typing import Any
@@ -74,6 +75,11 @@ def test_each_needed_input_is_asked_for_by_name_and_unit(case: dict[str, Any]) -
         ("size-limits", {"nominal_mm": 10, "class": "h7", "sort": "x"}, "sort"),
         ("effective-dof", {"u_um": [], "dof": []}, "u_um"),
         ("inch-to-mm", {"inch_text": [0.5]}, "inch_text.0"),
+        ("t-factor", {"p": [0.95], "dof": [10**400]}, "dof.0"),
+        ("conformity", {"y_mm": 10**400, "u_mm": 1, "upper_limit_mm": 1}, "y_mm"),
+        ("chart-constants", {"n": math.inf}, "n"),
+        ("chart-constants", {"n": Decimal("nan")}, "n"),
+        ("chart-constants", {"n": None}, "n"),
         ("circle", {"points_mm": [[0, 0]] * (base.LONGEST + 1)}, "points_mm"),
     ],
 )
@@ -108,7 +114,16 @@ def test_what_is_no_finite_number_is_null() -> None:
     assert register()["circle"]({"points_mm": [[0, 0], [2, 0], [1, 1]]})["residual_std_mm"] is None
 
 
+def test_null_for_an_input_that_may_be_left_out_is_as_if_it_were() -> None:
+    inputs = {"x1": 1.0, "x2": 2.0}
+    left = register()["width-two-sightings"](inputs)
+    assert register()["width-two-sightings"](inputs | {"scale_factor": None}) == left
+    decided = {"y_mm": 1.5, "u_mm": 0.01, "upper_limit_mm": 2, "k_one_sided": None}
+    assert register()["conformity"](decided)["guard_band_mm"] == pytest.approx(0.01645)
+
+
 EDGES: list[Any] = [0, -1, 1, 1e-300, 1e300, -1e300, 90, 180, 360, 2**53, None, "", [], [[]], {}]
+EDGES += [math.inf, -math.inf, math.nan, 1e308, 10**400, Decimal("nan"), Decimal("1e400")]
 
 
 @pytest.mark.parametrize("case", ONE_EACH, ids=lambda c: c["calc"])

@@ -177,5 +177,30 @@ def test_one_case_that_is_off_makes_the_exit_code_one(calc: Any, tmp_path: Path)
     assert "no such computation" in json.loads(out)["cases"][0]["error"]
 
 
+def test_a_case_cannot_steer_the_terminal(calc: Any, tmp_path: Path) -> None:
+    file = tmp_path / "mine.json"
+    case = {"id": "a\x1b[31m\r\nb", "calc": "squircle\x07", "inputs": {}}
+    refused = {"id": "c", "calc": "circle", "inputs": {"\x1b[2J": 1}, "expect": {"r": {"value": 1}}}
+    file.write_text(json.dumps({"cases": [case, refused]}), encoding="utf-8")
+    _, out, _ = calc("--cases", str(file))
+    assert "OFF" in out
+    assert all(sign.isprintable() for line in out.split("\n") for sign in line)
+
+
+def test_lists_nested_too_deep_are_said_to_be_none(calc: Any) -> None:
+    code, _, error = calc("circle", "points_mm=" + "[" * 100_000)
+    assert code == 2
+    assert "expected a list" in error
+    code, _, error = calc("circle", piped="[" * 100_000)
+    assert code == 2
+    assert "nested too deep" in error
+
+
+def test_an_input_that_is_piped_twice_is_refused(calc: Any) -> None:
+    code, _, error = calc("chord-rise", piped='{"chord_mm": 4, "rise_mm": 1, "chord_mm": 5}')
+    assert code == 2
+    assert "'chord_mm' stands twice" in " ".join(error.split())
+
+
 def test_the_page_of_methods_is_current() -> None:
     assert PAGE.read_text(encoding="utf-8") == methods_page.page()
