@@ -110,7 +110,7 @@ def lead_from_travel(z_mm: Numbers, phi_deg: Numbers, diameter_mm: Number | None
     topic="lead",
     gives=("lead_small_mm", "lead_large_mm", "turn_deg"),
     formula="constant helix b on a taper: lead = pi d / tan b at each end; turn = tan b / k "
-    "ln(d1 / d0), k = (d1 - d0) / (2 l)",
+    "ln(d1 / d0), k = (d1 - d0) / (2 l); leads and turn bear the hand's sign",
     source="derived",
     refuses="lengths not above 0, a helix of 0 or 90 deg",
 )
@@ -130,12 +130,13 @@ def lead_on_taper(
     "lead-from-creep",
     topic="lead",
     gives=("lead_mm",),
-    formula="1 / L = 1 / L_set + creep / (2 pi r Z) for an indicator that follows at the set lead",
+    formula="1 / L = 1 / L_set + creep / (2 pi r Z) for an indicator that follows at the set lead; "
+    "null: infinite, the tool isn't turned",
     source="derived",
     refuses="a straight flute",
 )
 def lead_from_creep(
-    lead_set_mm: Number, radius_mm: Number, length_mm: Number, creep_mm: Number
+    lead_set_mm: Number | None, radius_mm: Number, length_mm: Number, creep_mm: Number
 ) -> Answer:
     """Lead of a flute from what an indicator creeps while it follows at another."""
     return {"lead_mm": helix.lead_of_creep(lead_set_mm, radius_mm, length_mm, creep_mm)}
