@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from inspect_rec.calculator.base import Answer, Number, Numbers, Pair, Points, Whole, computation
 from inspect_rec.compute import fitting, geometry, zone
 from inspect_rec.errors import ComputeError
@@ -103,7 +101,8 @@ def circle_held_radius(points_mm: Points, held_radius_mm: Number) -> Answer:
     formula="the two concentric circles closest to each other that hold all points between them; "
     "radius = mean of the two",
     source="derived; roundness by minimum zone as in ISO 12181-1 (from memory)",
-    refuses="fewer than three different points, points on a line",
+    refuses="fewer than four different points (three always have a ring without width), points on "
+    "a line",
 )
 def circle_minimum_zone(points_mm: Points) -> Answer:
     """Smallest ring that holds all points."""
@@ -136,9 +135,7 @@ def circle_span(number_of_points: Whole, spans_deg: Numbers) -> Answer:
                 expected="3 points or more over a span above 0 up to 360 deg",
                 found=f"{number_of_points} points over {span:g} deg",
             )
-        step = math.radians(span / (number_of_points - (span != 360)))
-        points = [(math.cos(k * step), math.sin(k * step)) for k in range(number_of_points)]
-        found[f"u_r_over_s_span_{span:g}_deg"] = fitting.circle(points).u_r_over_s
+        found[f"u_r_over_s_span_{span:g}_deg"] = fitting.u_r_over_s_of_span(number_of_points, span)
     return found
 
 

@@ -215,6 +215,20 @@ def circle(points: Points) -> Circle:
     )
 
 
+def u_r_over_s_of_span(number: int, span_deg: float) -> float:
+    """u of a free radius over that of one point, of points equally spread over a span, both ends
+    included; 360: equal division. About the middle of the arc only c = cos of a point's place
+    counts: root of sum c^2 / (n sum (c - mean c)^2)."""
+    step = math.radians(span_deg / (number - (span_deg != 360)))
+    # 1 - cos, so that a short arc keeps its digits.
+    short = [2 * math.sin((k - (number - 1) / 2) * step / 2) ** 2 for k in range(number)]
+    mean = math.fsum(short) / number
+    apart = math.fsum((each - mean) ** 2 for each in short)
+    if apart <= 0:
+        raise _straight()
+    return math.sqrt(math.fsum((1 - each) ** 2 for each in short) / (number * apart))
+
+
 def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
     """Centre held at ``axis_mm`` along ``which`` ("x" or "z"), free along the other."""
     if which not in ("x", "z"):
