@@ -141,8 +141,8 @@ def run(case: Mapping[str, Any], shelf: Shelf | None = None) -> Ran:
     head = (
         str(case["id"]),
         None if calc is None else str(calc),
-        str(case.get("source", "")),
-        str(case.get("provenance", "")),
+        _told(case.get("source")),
+        _told(case.get("provenance")),
     )
     if calc is None:
         return Ran(*head, None, None, expected=False, skipped=TEST_ONLY)
@@ -187,6 +187,13 @@ def run(case: Mapping[str, Any], shelf: Shelf | None = None) -> Ran:
         ok=ok,
         wanted=wanted,
     )
+
+
+def _told(said: Any) -> str:
+    """What a case tells of itself, as it was written."""
+    if said is None:
+        return ""
+    return said if isinstance(said, str) else json.dumps(said, ensure_ascii=False)
 
 
 def _plain(value: Any) -> bool:

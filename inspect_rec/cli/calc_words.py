@@ -174,10 +174,16 @@ def _printable(text: str) -> str:
 
 
 def _off(each: Ran) -> str:
-    said = [
-        f"{name}: got less expected {_shown(diff)}, tolerance {each.tolerances[name]:g}"
-        for name, diff in each.diff.items()
-        if diff
-    ]
-    missing = [f"{name}: not given" for name, diff in each.diff.items() if diff is None]
-    return "; ".join([*said, *missing]) or "not refused, as it should be"
+    got = each.got or {}
+    said = []
+    for name, diff in each.diff.items():
+        if diff:
+            of = f"got less expected {_shown(diff)}, tolerance {each.tolerances[name]:g}"
+        elif diff is None and name in got:
+            of = f"got {_shown(got[name])}, expected {_shown(each.wanted[name])}"
+        elif diff is None:
+            of = "not given"
+        else:
+            continue
+        said.append(f"{name}: {of}")
+    return "; ".join(said) or "not refused, as it should be"

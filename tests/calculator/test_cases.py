@@ -189,6 +189,11 @@ def test_a_computation_that_is_not_known_names_those_like_it_and_methods_too() -
     assert "swept-diameter" in str(running.run(changed(calc="swept-diametre")).error)
 
 
+def test_what_a_case_tells_of_its_source_is_kept_as_it_was_written() -> None:
+    ran = running.run(changed(source=None, provenance=["a", None]))
+    assert (ran.source, ran.provenance) == ("", '["a", null]')
+
+
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.name)
 def test_all_published_cases_are_read(file: Path) -> None:
     found = running.read(file.read_text("utf-8"), file.name)

@@ -177,6 +177,26 @@ def test_one_case_that_is_off_makes_the_exit_code_one(calc: Any, tmp_path: Path)
     assert "no such computation" in json.loads(out)["cases"][0]["error"]
 
 
+def test_words_that_differ_are_both_told_and_a_quantity_that_is_lacking_is(
+    calc: Any, tmp_path: Path
+) -> None:
+    file = tmp_path / "mine.json"
+    inputs = {"y_mm": 1, "u_mm": 0.1, "upper_limit_mm": 2}
+    expect = {"verdict": {"value": "does not conform"}, "colour": {"value": 1}}
+    case = {"id": "a", "calc": "conformity", "inputs": inputs, "expect": expect}
+    file.write_text(json.dumps({"cases": [case]}), encoding="utf-8")
+    said = " ".join(calc("--cases", str(file))[1].split())
+    assert "verdict: got conforms, expected does not conform; colour: not given" in said
+
+
+def test_a_record_in_the_place_of_a_folder_is_no_fault_of_the_program(
+    calc: Any, tmp_path: Path
+) -> None:
+    code, _, error = calc("--cases", str(FILE), "--record", str(tmp_path))
+    assert code == 2
+    assert "can't be written" in error
+
+
 def test_a_case_cannot_steer_the_terminal(calc: Any, tmp_path: Path) -> None:
     file = tmp_path / "mine.json"
     case = {"id": "a\x1b[31m\r\nb", "calc": "squircle\x07", "inputs": {}}
