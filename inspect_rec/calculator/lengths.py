@@ -146,19 +146,24 @@ def lead_from_creep(
     "index-runout",
     topic="index",
     gives=("variation_um", "eccentricity_um", "high_side_deg", "mean_um", "remainder_um"),
-    formula="first harmonic of readings at n equal index steps = clamping eccentricity; remainder "
-    "= largest less smallest after it; for diagnosis, never taken off a final value",
+    formula="first harmonic of readings at n equal index steps = clamping eccentricity, its high "
+    "side null where there is none; remainder = largest less smallest after it; for diagnosis, never "
+    "taken off a final value",
     source="derived: Fourier sums",
     refuses="fewer than three readings",
 )
-def index_runout(readings_um: Numbers) -> Answer:
+def index_runout(readings_um: Annotated[Numbers, Filled]) -> Answer:
     """Runout per index, and its first harmonic."""
-    found = swing.index_runout(readings_um)
+    # From the first one, so that a place far off takes no digits from a small run-out.
+    first = readings_um[0]
+    found = swing.index_runout([reading - first for reading in readings_um])
+    # Below that it is the rounding of the sums, which has no side.
+    sided = found.eccentricity_um > 1e-9 * found.variation_um
     return {
         "variation_um": found.variation_um,
         "eccentricity_um": found.eccentricity_um,
-        "high_side_deg": found.high_side_deg,
-        "mean_um": found.mean_um,
+        "high_side_deg": found.high_side_deg if sided else None,
+        "mean_um": first + found.mean_um,
         "remainder_um": found.remainder_um,
     }
 

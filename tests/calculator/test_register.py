@@ -122,6 +122,13 @@ def test_null_for_an_input_that_may_be_left_out_is_as_if_it_were() -> None:
     assert register()["conformity"](decided)["guard_band_mm"] == pytest.approx(0.01645)
 
 
+def test_a_harmonic_that_is_none_has_no_high_side() -> None:
+    for readings in ([5.0] * 5, [0.1, -0.1, 0.1, -0.1]):
+        found = register()["index-runout"]({"readings_um": readings})
+        assert found["eccentricity_um"] == pytest.approx(0, abs=1e-12)
+        assert found["high_side_deg"] is None
+
+
 EDGES: list[Any] = [0, -1, 1, 1e-300, 1e300, -1e300, 90, 180, 360, 2**53, None, "", [], [[]], {}]
 EDGES += [math.inf, -math.inf, math.nan, 1e308, 10**400, Decimal("nan"), Decimal("1e400")]
 
