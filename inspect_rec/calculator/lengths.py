@@ -147,8 +147,8 @@ def lead_from_creep(
     topic="index",
     gives=("variation_um", "eccentricity_um", "high_side_deg", "mean_um", "remainder_um"),
     formula="first harmonic of readings at n equal index steps = clamping eccentricity, its high "
-    "side null where there is none; remainder = largest less smallest after it; for diagnosis, never "
-    "taken off a final value",
+    "side null where there is none; remainder = largest less smallest after it; for diagnosis, "
+    "never taken off a final value",
     source="derived: Fourier sums",
     refuses="fewer than three readings",
 )
