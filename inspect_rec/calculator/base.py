@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import importlib
 import inspect
+import json
 import math
 import pkgutil
 import sys
@@ -275,7 +276,8 @@ def _mistake(error: Any, inputs: tuple[Input, ...]) -> Mistake:
 
 
 def _short(value: object) -> str:
-    said = repr(value)
+    # As a file or a pipe says it: null, not None.
+    said = json.dumps(value, ensure_ascii=False, default=str)
     return said if len(said) <= 60 else said[:57] + "..."
 
 

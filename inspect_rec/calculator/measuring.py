@@ -210,7 +210,7 @@ def _known(method: Method, inputs: Mapping[str, Any]) -> None:
 
 def _decimal(value: Any, where: str) -> Decimal:
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
-        raise InputError("not a number", expected="a number", found=repr(value), where=where)
+        raise InputError("not a number", expected="a number", found=repr(value)[:60], where=where)
     found = value if isinstance(value, Decimal) else Decimal(repr(value))
     if not (found.is_finite() and abs(found) <= FAR):
         raise InputError(
