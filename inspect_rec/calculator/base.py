@@ -18,7 +18,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache, cached_property
-from typing import Annotated, Any, get_type_hints
+from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationError
 from pydantic import create_model as _create_model
@@ -151,8 +151,10 @@ class Input:
     kind: str
     unit: str
     needed: bool
-    what: str = ""
-    words: tuple[str, ...] = ()
+    levels: int
+    """How many lists lie within each other: 0 of a number, 2 of points."""
+    is_text: bool
+    """Whether it is a text, or made of texts."""
 
 
 @dataclass(frozen=True)
@@ -192,6 +194,7 @@ class Computation:
                 _kind(annotation),
                 unit_of(name),
                 default is ...,
+                *_made_of(annotation),
             )
             for each, (annotation, default) in self._parameters.items()
         )
@@ -262,17 +265,47 @@ def _kind(annotation: Any) -> str:
     return told if isinstance(told, str) else "list"
 
 
+def _made_of(annotation: Any) -> tuple[int, bool]:
+    """How many lists lie within each other, and whether there are texts in them."""
+    origin, parts = get_origin(annotation), get_args(annotation)
+    if origin is tuple:
+        levels, is_text = _made_of(parts[0])
+        return levels + 1, is_text
+    if parts:
+        return _made_of(parts[0])
+    return 0, annotation is str
+
+
+_EXPECTED = {
+    "tuple_type": "a list",
+    "too_long": "at most {max_length} entries",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+    "literal_error": "{expected}",
+    "union_tag_invalid": "a {discriminator} of {expected_tags}",
+    "union_tag_not_found": "a table with its {discriminator}",
+}
+"""What is expected, by the kind of a mistake that the checks of types find themselves."""
+
+
 def _mistake(error: Any, inputs: tuple[Input, ...]) -> Mistake:
     where = ".".join(str(part) for part in error["loc"]) or "inputs"
     known = ", ".join(each.name for each in inputs)
+    in_a_table = len(error["loc"]) > 1 and isinstance(error["loc"][-1], str)
     if error["type"] == "extra_forbidden":
-        return Mistake(where, f"one of {known}", "an input of another name")
+        expected = "nothing of this name" if in_a_table else f"one of {known}"
+        return Mistake(where, expected, "an input of another name")
+    if error["type"] == "missing" and in_a_table:
+        return Mistake(where, "a value", "nothing")
     if error["type"] == "missing":
         named = next((i for i in inputs if i.name == error["loc"][0]), None)
         expected = f"{named.kind}{f' ({named.unit})' if named.unit else ''}" if named else "it"
         return Mistake(where, expected, "nothing")
-    said = str(error["msg"]).removeprefix("Value error, ").removeprefix("expected ")
-    return Mistake(where, said[0].lower() + said[1:], _short(error["input"]))
+    if error["type"] in _EXPECTED:
+        said = _EXPECTED[error["type"]].format(**error.get("ctx", {}))
+    else:
+        said = str(error["msg"]).removeprefix("Value error, ").removeprefix("expected ")
+    return Mistake(where, said, _short(error["input"]))
 
 
 def _short(value: object) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import platform as machine
+import re
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from importlib import metadata, resources
@@ -39,9 +40,12 @@ def from_json(text: str) -> dict[str, Any]:
     return found
 
 
-def typed(values: Iterable[str]) -> dict[str, Any]:
+def typed(values: Iterable[str], name_of_all: str = "") -> dict[str, Any]:
     """Inputs as they are typed: ``name=value``, a point in a name reaching into a table, a list
-    with commas, a point as x:z."""
+    with commas, a point as x:z. Of a computation that is named, texts stay as they are written,
+    and one value stands for a list of it."""
+    known = base.register().get(name_of_all)
+    kinds = {each.name: each for each in known.inputs} if known else {}
     found: dict[str, Any] = {}
     for each in values:
         name, equals, value = each.partition("=")
@@ -55,8 +59,38 @@ def typed(values: Iterable[str]) -> dict[str, Any]:
                 raise InputError("an input is given twice", found=each)
         if last in place:
             raise InputError("an input is given twice", found=each)
-        place[last] = _value(value)
+        place[last] = _of_kind(value, None if path else kinds.get(last))
     return found
+
+
+def _of_kind(text: str, kind: base.Input | None) -> Any:
+    if kind is None:
+        return _value(text)
+    if not kind.is_text:
+        found = _value(text)
+        # null for what may be left out is no list of one that is infinite.
+        return found if found is None and not kind.needed else _within(found, kind.levels)
+    try:
+        found = jsontext.read(text)
+    except ValueError:
+        found = None
+    if not isinstance(found, str | list):
+        found = [each for each in text.split(",") if each] if kind.levels else text
+    return _within(found, kind.levels)
+
+
+def _within(value: Any, levels: int) -> Any:
+    """The value in so many lists as its kind has, where it lies in fewer."""
+    deep, inner = 0, value
+    while isinstance(inner, list) and inner:
+        deep, inner = deep + 1, inner[0]
+    for _ in range(levels - deep if value != [] else 0):
+        value = [value]
+    return value
+
+
+_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", re.ASCII)
+"""A number as people type one; JSON asks for a digit before the point and no plus."""
 
 
 def _value(text: str) -> Any:
@@ -64,6 +98,8 @@ def _value(text: str) -> Any:
         return jsontext.read(text)
     except ValueError:
         pass
+    if _NUMBER.fullmatch(text):
+        return float(text)
     if "," in text:
         return [_value(each) for each in text.split(",") if each]
     if ":" in text:

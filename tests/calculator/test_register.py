@@ -91,6 +91,34 @@ def test_an_input_of_the_wrong_kind_is_named_with_its_place(
     assert where in [m.where for m in caught.value.mistakes]
 
 
+@pytest.mark.parametrize(
+    ("elements", "said"),
+    [
+        (5, "elements: expected a list, found 5"),
+        ([5], "elements.0: expected a table, found 5"),
+        ([{}], "elements.0: expected a table with its 'kind', found {}"),
+        ([{"kind": "curve"}], "elements.0: expected a 'kind' of 'line', 'arc', found"),
+        (
+            [{"kind": "line", "from_mm": [0, 0]}],
+            "elements.0.line.to_mm: expected a value, found no",
+        ),
+        (
+            [{"kind": "line", "from_mm": [0, 0], "to_mm": [1, 2, 3]}],
+            "elements.0.line.to_mm: expected at most 2 entries, found [1, 2, 3]",
+        ),
+        (
+            [{"kind": "arc", "centre_mm": [0, 0], "radius_mm": 1, "sign": 2, "span": 3}],
+            "elements.0.arc.sign: expected 1 or -1, found 2",
+        ),
+    ],
+)
+def test_a_mistake_in_a_table_is_said_in_the_words_of_the_trade(elements: Any, said: str) -> None:
+    inputs = {"points_mm": [[0, 0]], "elements": elements, "point_element": [0], "freedoms": []}
+    with pytest.raises(InputError) as caught:
+        register()["contour-fit"](inputs)
+    assert said in str(caught.value)
+
+
 def test_numbers_are_taken_as_they_were_written() -> None:
     """6.35 - 1.645 * 0.0016 in binary fractions lies below 6.347368."""
     inputs = {"y_mm": 6.347368, "u_mm": 0.0016, "upper_limit_mm": 6.35, "k_one_sided": 1.645}
