@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from inspect_rec.calculator.base import Answer, Number, Numbers, Pair, Points, Whole, computation
 from inspect_rec.compute import fitting, geometry, zone
 from inspect_rec.errors import ComputeError
@@ -135,7 +137,9 @@ def circle_span(number_of_points: Whole, spans_deg: Numbers) -> Answer:
                 expected="3 points or more over a span above 0 up to 360 deg",
                 found=f"{number_of_points} points over {span:g} deg",
             )
-        found[f"u_r_over_s_span_{span:g}_deg"] = fitting.u_r_over_s_of_span(number_of_points, span)
+        step = math.radians(span / (number_of_points - (span != 360)))
+        points = [(math.cos(k * step), math.sin(k * step)) for k in range(number_of_points)]
+        found[f"u_r_over_s_span_{span:g}_deg"] = fitting.circle(points).u_r_over_s
     return found
 
 
