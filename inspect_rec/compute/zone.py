@@ -72,6 +72,7 @@ def _grown(moved: list[Pair], reach: float) -> Pair:
     return centre
 
 
+_STEPS = 100
 _OUTERMOST = 20
 """Points at either end that a step down looks at; those of the steps before stay with them."""
 
@@ -82,13 +83,15 @@ def _descended(moved: list[Pair], reach: float) -> Pair:
     from the points at the ends."""
     centre, bound, held = (0.0, 0.0), 0.1 * reach, set[Pair]()
     width = _width(moved, centre)
-    while width > 0 and bound > 1e-6 * width:
+    for _ in range(_STEPS):
+        if bound <= 1e-6 * width or width == 0:
+            break
         of = partial(_distance, centre)
         held |= {*nsmallest(_OUTERMOST, moved, of), *nlargest(_OUTERMOST, moved, of)}
         dx, dz = _step(sorted(held), centre, width, bound)
         there = (centre[0] + dx, centre[1] + dz)
         narrower = _width(moved, there)
-        if narrower < width and math.hypot(*there) <= reach:
+        if narrower < width * (1 - 1e-12) and math.hypot(*there) <= reach:
             centre, width = there, narrower
         else:
             bound /= 4

@@ -79,6 +79,16 @@ def test_the_ring_of_exact_points_has_no_width() -> None:
     assert zone.minimum_ring(points).zone_mm == pytest.approx(0, abs=1e-12)
 
 
+def test_points_that_went_wild_end_in_a_ring_all_the_same() -> None:
+    """Steps that narrow it by a last bit alone would go on for ever."""
+    points = [
+        (104.2398, 204.2398), (101.553, 205.7959), (98445.3, 205.0), (95.7617, 204.2383),
+        (9.42082e-05, 201.5519), (94.2006, 198.4461), (95.7569, 195.7569), (98.4475, 194.2059),
+        (101.5529, 194.2044), (104.2407, 195.7593),
+    ]  # fmt: skip
+    assert zone.minimum_ring(points).zone_mm <= fitting.circle(points).form_mm
+
+
 def test_too_few_points_are_refused() -> None:
     with pytest.raises(ComputeError):
         zone.minimum_ring([(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0)])
