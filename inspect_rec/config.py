@@ -10,6 +10,7 @@ import json
 import os
 import re
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -318,12 +319,20 @@ def read_whole(path: Path) -> bytes:
 
 
 def write_whole(path: Path, data: bytes, *, private: bool = False) -> None:
-    """Write a file whole or not at all: beside it first, on disk, then in its place."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    """Write a file whole or not at all: beside it first, on disk, then in its place. InputError
+    where that place is a folder, forbidden or full."""
     beside = path.with_name(f".{path.name}.part")
-    beside.touch(mode=0o600 if private else 0o644)
-    with beside.open("wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-    beside.replace(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside.touch(mode=0o600 if private else 0o644)
+        with beside.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(path)
+    except OSError as error:
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
+        raise InputError(
+            "the file can't be written", found=error.strerror or str(error), where=str(path)
+        ) from error

@@ -145,3 +145,13 @@ def test_a_file_is_replaced_whole_and_nothing_is_left_beside_it(here: Folder) ->
     write_whole(path, b"two", private=True)
     assert path.read_bytes() == b"two"
     assert [p.name for p in path.parent.iterdir()] == ["file"]
+
+
+def test_a_file_that_can_not_be_written_is_said_and_leaves_nothing(here: Folder) -> None:
+    folder_there = here.path / "taken"
+    folder_there.mkdir()
+    for path in (folder_there, here.path / "file" / "below"):
+        (here.path / "file").write_bytes(b"")
+        with pytest.raises(InputError, match="can't be written"):
+            write_whole(path, b"one")
+    assert {p.name for p in here.path.iterdir()} == {"taken", "file"}

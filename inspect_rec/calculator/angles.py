@@ -47,7 +47,7 @@ def point_angle(lip_1_z_r_mm: Lip, lip_2_z_r_mm: Lip, u_point_mm: Number = 0.0) 
     formula="tan k = tan k_view / cos e for an edge turned e out of the image plane; full point: "
     "twice the change of one lip",
     source="derived",
-    refuses="a turn of 90 deg",
+    refuses="a turn not between -90 and 90 deg",
 )
 def edge_out_of_plane(kappa_view_deg: Number, epsilon_deg: Number) -> Answer:
     """Half angle of a lip that is turned out of the image plane."""

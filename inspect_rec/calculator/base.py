@@ -10,13 +10,15 @@ from __future__ import annotations
 
 import importlib
 import inspect
+import json
 import math
 import pkgutil
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache, cached_property
-from typing import Annotated, Any, get_type_hints
+from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, ValidationError
 from pydantic import create_model as _create_model
@@ -32,12 +34,17 @@ def _not(what: str) -> ValueError:
     return ValueError(f"expected {what}")
 
 
+def _finite(value: float | Decimal) -> bool:
+    """Whether a float can hold it: JSON's whole numbers have any number of digits."""
+    return abs(value) <= LARGEST if isinstance(value, int) else math.isfinite(value)
+
+
 def _number(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
         raise _not("a number")
-    if not math.isfinite(found := float(value)):
+    if not _finite(value):
         raise _not("a finite number")
-    return found
+    return float(value)
 
 
 def _exact(value: object) -> Decimal:
@@ -48,7 +55,7 @@ def _exact(value: object) -> Decimal:
     else:
         # The shortest decimal that this binary number stands for is what was written.
         found = Decimal(repr(value))
-    if not found.is_finite():
+    if not _finite(found):
         raise _not("a finite number")
     return found
 
@@ -56,7 +63,7 @@ def _exact(value: object) -> Decimal:
 def _whole(value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
         raise _not("a whole number")
-    if value != (found := int(value)):
+    if not _finite(value) or value != (found := int(value)):
         raise _not("a whole number")
     return found
 
@@ -81,6 +88,9 @@ def _list(value: object) -> object:
         raise _not(f"a list of at most {LONGEST}")
     return value
 
+
+LARGEST = sys.float_info.max
+"""The number furthest from 0 that a computation takes."""
 
 LONGEST = 100_000
 """Figures in one list: what is longer is a mistake or an attack."""
@@ -141,8 +151,10 @@ class Input:
     kind: str
     unit: str
     needed: bool
-    what: str = ""
-    words: tuple[str, ...] = ()
+    levels: int
+    """How many lists lie within each other: 0 of a number, 2 of points."""
+    is_text: bool
+    """Whether it is a text, or made of texts."""
 
 
 @dataclass(frozen=True)
@@ -182,14 +194,18 @@ class Computation:
                 _kind(annotation),
                 unit_of(name),
                 default is ...,
+                *_made_of(annotation),
             )
             for each, (annotation, default) in self._parameters.items()
         )
 
     def checked(self, inputs: Mapping[str, Any]) -> Mapping[str, Any]:
-        """The inputs, each of its kind; InputError lists every mistake."""
+        """The inputs, each of its kind, null for one that may be left out being none; InputError
+        lists every mistake."""
+        optional = {each.name for each in self.inputs if not each.needed}
+        given = {n: value for n, value in inputs.items() if value is not None or n not in optional}
         try:
-            held = self._model.model_validate(dict(inputs))
+            held = self._model.model_validate(given)
         except ValidationError as error:
             raise InputError(
                 f"{self.name}: the inputs have mistakes",
@@ -203,7 +219,12 @@ class Computation:
         checked = self.checked(inputs)
         try:
             found = self.evaluate(**checked)
-        except (ArithmeticError, ValueError) as error:
+        except ArithmeticError as error:
+            raise ComputeError(
+                f"{self.name}: these numbers have no result",
+                do="Look for one that is far too large or too small",
+            ) from error
+        except ValueError as error:
             raise ComputeError(
                 f"{self.name}: these numbers have no result", found=str(error) or "none"
             ) from error
@@ -213,7 +234,7 @@ class Computation:
 def plain(value: Any) -> Any:
     """A result as JSON can say it: what is no finite number is null."""
     if isinstance(value, Decimal):
-        return float(value)
+        value = float(value)
     if isinstance(value, list | tuple):
         return [plain(each) for each in value]
     if isinstance(value, float) and not math.isfinite(value):
@@ -244,21 +265,52 @@ def _kind(annotation: Any) -> str:
     return told if isinstance(told, str) else "list"
 
 
+def _made_of(annotation: Any) -> tuple[int, bool]:
+    """How many lists lie within each other, and whether there are texts in them."""
+    origin, parts = get_origin(annotation), get_args(annotation)
+    if origin is tuple:
+        levels, is_text = _made_of(parts[0])
+        return levels + 1, is_text
+    if parts:
+        return _made_of(parts[0])
+    return 0, annotation is str
+
+
+_EXPECTED = {
+    "tuple_type": "a list",
+    "too_long": "at most {max_length} entries",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+    "literal_error": "{expected}",
+    "union_tag_invalid": "a {discriminator} of {expected_tags}",
+    "union_tag_not_found": "a table with its {discriminator}",
+}
+"""What is expected, by the kind of a mistake that the checks of types find themselves."""
+
+
 def _mistake(error: Any, inputs: tuple[Input, ...]) -> Mistake:
     where = ".".join(str(part) for part in error["loc"]) or "inputs"
     known = ", ".join(each.name for each in inputs)
+    in_a_table = len(error["loc"]) > 1 and isinstance(error["loc"][-1], str)
     if error["type"] == "extra_forbidden":
-        return Mistake(where, f"one of {known}", "an input of another name")
+        expected = "nothing of this name" if in_a_table else f"one of {known}"
+        return Mistake(where, expected, "an input of another name")
+    if error["type"] == "missing" and in_a_table:
+        return Mistake(where, "a value", "nothing")
     if error["type"] == "missing":
         named = next((i for i in inputs if i.name == error["loc"][0]), None)
         expected = f"{named.kind}{f' ({named.unit})' if named.unit else ''}" if named else "it"
         return Mistake(where, expected, "nothing")
-    said = str(error["msg"]).removeprefix("Value error, ").removeprefix("expected ")
-    return Mistake(where, said[0].lower() + said[1:], _short(error["input"]))
+    if error["type"] in _EXPECTED:
+        said = _EXPECTED[error["type"]].format(**error.get("ctx", {}))
+    else:
+        said = str(error["msg"]).removeprefix("Value error, ").removeprefix("expected ")
+    return Mistake(where, said, _short(error["input"]))
 
 
 def _short(value: object) -> str:
-    said = repr(value)
+    # As a file or a pipe says it: null, not None.
+    said = json.dumps(value, ensure_ascii=False, default=str)
     return said if len(said) <= 60 else said[:57] + "..."
 
 

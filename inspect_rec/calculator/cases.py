@@ -12,8 +12,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from inspect_rec.calculator import jsontext
 from inspect_rec.calculator.base import register
-from inspect_rec.calculator.measuring import Shelf, by_slug, measured
+from inspect_rec.calculator.measuring import Shelf, by_slug, measured, no_such
 from inspect_rec.errors import InputError, InspectRecError
 
 TEST_ONLY = "test only"
@@ -71,8 +72,8 @@ def read(text: str, name: str) -> list[Mapping[str, Any]]:
     if len(text) > _LARGEST:
         raise InputError("the file of cases is too long", where=name, found=f"{len(text)} signs")
     try:
-        found = json.loads(text, parse_constant=_no_number)
-    except (ValueError, RecursionError) as error:
+        found = jsontext.read(text)
+    except ValueError as error:
         raise InputError(
             "this is no file of cases", expected="JSON", found=str(error), where=name
         ) from None
@@ -90,6 +91,13 @@ def read(text: str, name: str) -> list[Mapping[str, Any]]:
                 f"case {n} says too little",
                 expected="id and inputs",
                 found=", ".join(case) or "nothing",
+                where=name,
+            )
+        if not isinstance(case.get("calc"), str | None):
+            raise InputError(
+                f"what the case {case['id']} computes can't be read",
+                expected="calc with the name of a computation or method, or null",
+                found=repr(case["calc"])[:80],
                 where=name,
             )
         _expectation(case.get("expect"), case["id"], name)
@@ -126,10 +134,6 @@ def _reachable(value: Any) -> bool:
     return abs(value) <= _FAR if _plain(value) else value is None or isinstance(value, str | bool)
 
 
-def _no_number(text: str) -> None:
-    raise ValueError(f"{text} is no number of JSON")
-
-
 def run(case: Mapping[str, Any], shelf: Shelf | None = None) -> Ran:
     """Compute one case and hold it against what it expects; a method's case takes from ``shelf``
     what the shop knows."""
@@ -137,8 +141,8 @@ def run(case: Mapping[str, Any], shelf: Shelf | None = None) -> Ran:
     head = (
         str(case["id"]),
         None if calc is None else str(calc),
-        str(case.get("source", "")),
-        str(case.get("provenance", "")),
+        _told(case.get("source")),
+        _told(case.get("provenance")),
     )
     if calc is None:
         return Ran(*head, None, None, expected=False, skipped=TEST_ONLY)
@@ -147,10 +151,10 @@ def run(case: Mapping[str, Any], shelf: Shelf | None = None) -> Ran:
         for name, each in expect.items()
         if name == "error" or (isinstance(each, Mapping) and each.get("value") is not None)
     }
-    known, method = register().get(calc), by_slug(str(calc))
+    known, method = register().get(calc), by_slug(calc)
     if known is None and method is None:
-        error = InputError("no such computation", expected=" | ".join(register()), found=repr(calc))
-        return Ran(*head, None, str(error), expected=bool(expect), ok=False, wanted=wanted)
+        error = str(no_such(calc))
+        return Ran(*head, None, error, expected=bool(expect), ok=False, wanted=wanted)
     got, error_said = None, None
     try:
         if known is not None:
@@ -183,6 +187,13 @@ def run(case: Mapping[str, Any], shelf: Shelf | None = None) -> Ran:
         ok=ok,
         wanted=wanted,
     )
+
+
+def _told(said: Any) -> str:
+    """What a case tells of itself, as it was written."""
+    if said is None:
+        return ""
+    return said if isinstance(said, str) else json.dumps(said, ensure_ascii=False)
 
 
 def _plain(value: Any) -> bool:

@@ -103,7 +103,8 @@ def circle_held_radius(points_mm: Points, held_radius_mm: Number) -> Answer:
     formula="the two concentric circles closest to each other that hold all points between them; "
     "radius = mean of the two",
     source="derived; roundness by minimum zone as in ISO 12181-1 (from memory)",
-    refuses="fewer than three different points, points on a line",
+    refuses="fewer than four different points (three always have a ring without width), points on "
+    "a line",
 )
 def circle_minimum_zone(points_mm: Points) -> Answer:
     """Smallest ring that holds all points."""

@@ -110,7 +110,7 @@ def lead_from_travel(z_mm: Numbers, phi_deg: Numbers, diameter_mm: Number | None
     topic="lead",
     gives=("lead_small_mm", "lead_large_mm", "turn_deg"),
     formula="constant helix b on a taper: lead = pi d / tan b at each end; turn = tan b / k "
-    "ln(d1 / d0), k = (d1 - d0) / (2 l)",
+    "ln(d1 / d0), k = (d1 - d0) / (2 l); leads and turn bear the hand's sign",
     source="derived",
     refuses="lengths not above 0, a helix of 0 or 90 deg",
 )
@@ -130,12 +130,13 @@ def lead_on_taper(
     "lead-from-creep",
     topic="lead",
     gives=("lead_mm",),
-    formula="1 / L = 1 / L_set + creep / (2 pi r Z) for an indicator that follows at the set lead",
+    formula="1 / L = 1 / L_set + creep / (2 pi r Z) for an indicator that follows at the set lead; "
+    "null: infinite, the tool isn't turned",
     source="derived",
     refuses="a straight flute",
 )
 def lead_from_creep(
-    lead_set_mm: Number, radius_mm: Number, length_mm: Number, creep_mm: Number
+    lead_set_mm: Number | None, radius_mm: Number, length_mm: Number, creep_mm: Number
 ) -> Answer:
     """Lead of a flute from what an indicator creeps while it follows at another."""
     return {"lead_mm": helix.lead_of_creep(lead_set_mm, radius_mm, length_mm, creep_mm)}
@@ -145,19 +146,24 @@ def lead_from_creep(
     "index-runout",
     topic="index",
     gives=("variation_um", "eccentricity_um", "high_side_deg", "mean_um", "remainder_um"),
-    formula="first harmonic of readings at n equal index steps = clamping eccentricity; remainder "
-    "= largest less smallest after it; for diagnosis, never taken off a final value",
+    formula="first harmonic of readings at n equal index steps = clamping eccentricity, its high "
+    "side null where there is none; remainder = largest less smallest after it; for diagnosis, "
+    "never taken off a final value",
     source="derived: Fourier sums",
     refuses="fewer than three readings",
 )
-def index_runout(readings_um: Numbers) -> Answer:
+def index_runout(readings_um: Annotated[Numbers, Filled]) -> Answer:
     """Runout per index, and its first harmonic."""
-    found = swing.index_runout(readings_um)
+    # From the first one, so that a place far off takes no digits from a small run-out.
+    first = readings_um[0]
+    found = swing.index_runout([reading - first for reading in readings_um])
+    # Below that it is the rounding of the sums, which has no side.
+    sided = found.eccentricity_um > 1e-9 * found.variation_um
     return {
         "variation_um": found.variation_um,
         "eccentricity_um": found.eccentricity_um,
-        "high_side_deg": found.high_side_deg,
-        "mean_um": found.mean_um,
+        "high_side_deg": found.high_side_deg if sided else None,
+        "mean_um": first + found.mean_um,
         "remainder_um": found.remainder_um,
     }
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from inspect_rec.calculator.base import (
     Answer,
@@ -141,7 +141,7 @@ class Arc(_Strict):
 
 
 Elements = Annotated[
-    tuple[Straight | Arc, ...],
+    tuple[Annotated[Straight | Arc, Field(discriminator="kind")], ...],
     Filled,
     'lines {"kind": "line", "from_mm", "to_mm"} and arcs {"kind": "arc", "centre_mm", "radius_mm", '
     '"sign"}',

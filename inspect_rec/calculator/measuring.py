@@ -18,12 +18,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from difflib import get_close_matches
 from typing import Any
 
 from inspect_rec.calculator.base import plain
+from inspect_rec.calculator.base import register as computations
 from inspect_rec.compute import conformity
+from inspect_rec.compute.reach import FAR
 from inspect_rec.compute.uncertainty import Budget, Component, Distribution
-from inspect_rec.errors import InputError
+from inspect_rec.errors import ComputeError, InputError, InspectRecError
 from inspect_rec.methods.base import (
     Amount,
     Given,
@@ -115,6 +118,17 @@ def by_slug(name: str) -> Method | None:
     return next((m for m in register().values() if name in (m.name, m.slug)), None)
 
 
+def no_such(name: str) -> InputError:
+    """What to say of a name that is no computation's and no method's: which are like it."""
+    names = [*computations(), *(m.slug for m in register().values())]
+    return InputError(
+        "no such computation",
+        expected=" | ".join(get_close_matches(name, names, 3, 0.5)) or "a name of the list",
+        found=repr(name),
+        do="See them with: inspect-rec calc --list",
+    )
+
+
 def inputs_of(method: Method) -> dict[str, str]:
     """What a method takes, by name, in words."""
     found = {}
@@ -138,7 +152,9 @@ def inputs_of(method: Method) -> dict[str, str]:
 
 
 def measured(method: Method, inputs: Mapping[str, Any], shelf: Shelf) -> Measured:
-    """The method's value with its budget. InputError or ComputeError where it can't be had."""
+    """The method's value with its budget, null standing for what is left out. InputError or
+    ComputeError where it can't be had."""
+    inputs = {name: value for name, value in inputs.items() if value is not None}
     _known(method, inputs)
     influences = {**shelf.influences, **_influences(inputs.get("influence") or {})}
     series = {
@@ -165,7 +181,19 @@ def measured(method: Method, inputs: Mapping[str, Any], shelf: Shelf) -> Measure
         width=None if width is None else float(width),
     )
     factor = _decimal(inputs.get("guard_factor", Decimal("1.645")), "guard_factor")
-    return Measured(method, given, method.evaluate(given), limits, factor)
+    return Measured(method, given, _evaluated(method, given), limits, factor)
+
+
+def _evaluated(method: Method, given: Given) -> Outcome:
+    try:
+        return method.evaluate(given)
+    except InspectRecError:
+        raise
+    except (ArithmeticError, ValueError) as error:
+        do = "Look for one that is far too large or too small, or that is lacking"
+        if method.over_flutes and not any(each.flutes for each in given.series.values()):
+            do = 'Give those of every flute: {"flutes": [of one, of the next, ...]}'
+        raise ComputeError(f"{method.name}: these readings have no result", do=do) from error
 
 
 def _known(method: Method, inputs: Mapping[str, Any]) -> None:
@@ -182,11 +210,22 @@ def _known(method: Method, inputs: Mapping[str, Any]) -> None:
 
 def _decimal(value: Any, where: str) -> Decimal:
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
-        raise InputError("not a number", expected="a number", found=repr(value), where=where)
+        raise InputError("not a number", expected="a number", found=repr(value)[:60], where=where)
     found = value if isinstance(value, Decimal) else Decimal(repr(value))
-    if not found.is_finite():
-        raise InputError("not a number", expected="a finite number", found=str(value), where=where)
+    if not (found.is_finite() and abs(found) <= FAR):
+        raise InputError(
+            "no number that a machine can reach",
+            expected=f"from -{FAR:.0f} to {FAR:.0f}",
+            found=str(value)[:40],
+            where=where,
+        )
     return found
+
+
+def _several(value: Any, where: str) -> list[Any] | tuple[Any, ...]:
+    if not isinstance(value, list | tuple):
+        raise InputError("not a list", expected="a list", found=repr(value)[:40], where=where)
+    return value
 
 
 def _number(value: Any, where: str) -> float:
@@ -230,7 +269,7 @@ def _series(role: Role, inputs: Mapping[str, Any], shelf: Shelf) -> Series:
     )
     index = tuple(
         _number(each, f"{role.name}_index_deg")
-        for each in inputs.get(f"{role.name}_index_deg") or ()
+        for each in _several(inputs.get(f"{role.name}_index_deg") or (), f"{role.name}_index_deg")
     )
     slides = role.reads in (Reads.RADIAL, Reads.ALONG, Reads.POINT)
     channel = "slides" if slides else _CHANNEL[role.reads]
@@ -273,7 +312,7 @@ def _stated(instrument: Instrument, said: Any, where: str) -> Instrument:
 
 def _flutes(role: Role, said: Any) -> Iterator[Taken]:
     if isinstance(said, Mapping) and set(said) == {"flutes"}:
-        for flute, each in enumerate(said["flutes"], 1):
+        for flute, each in enumerate(_several(said["flutes"], f"{role.name} flutes"), 1):
             yield from _marks(role, each, flute)
         return
     yield from _marks(role, said, None)

@@ -110,7 +110,7 @@ def budgets(
 ) -> dict[str, Found]:
     """Each single number with the budget of the inputs' uncertainties, in its own unit."""
     values = numbers(computation(inputs))
-    slopes = {place: _slope(computation, inputs, place, q) for place, q in of.items()}
+    slopes = {place: _slopes(computation, inputs, values, place, q) for place, q in of.items()}
     found = {}
     for name, value in values.items():
         rows: dict[str, list[Place]] = {}
@@ -137,8 +137,12 @@ def _row(
     return Component(f"{row}{figures}", q.amount, q.distribution, slope, dof=q.dof, unit="")
 
 
-def _slope(
-    computation: Computation, inputs: Mapping[str, Any], place: Place, q: Quantity
+def _slopes(
+    computation: Computation,
+    inputs: Mapping[str, Any],
+    values: Mapping[str, float],
+    place: Place,
+    q: Quantity,
 ) -> dict[str, float]:
     """Change of each number for one of that figure, by central differences."""
     # The cube root of the rounding balances what rounding and curvature leave over.
@@ -146,7 +150,22 @@ def _slope(
     low, high = (
         numbers(computation(_moved(inputs, {place: q.value + way * h}))) for way in (-1, 1)
     )
-    return {name: (high[name] - low[name]) / (2 * h) for name in low if name in high}
+    return {
+        name: _slope(low[name], value, high[name], h)
+        for name, value in values.items()
+        if name in low and name in high
+    }
+
+
+def _slope(low: float, value: float, high: float, h: float) -> float:
+    """Of three values ``h`` apart. At a kink, as an amount without sign has one at 0, both sides
+    cancel in the middle: there the steeper side counts."""
+    below, above = (value - low) / h, (high - value) / h
+    steeper = max(below, above, key=abs)
+    rounding = 1e-12 * max(abs(low), abs(high)) / h
+    if abs(above - below) > max(0.1 * abs(steeper), rounding):
+        return steeper
+    return (high - low) / (2 * h)
 
 
 def trials(

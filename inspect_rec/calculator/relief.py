@@ -34,7 +34,8 @@ def relief_rolled(radius_mm: Number, drop_mm: Number, roll_deg: Number) -> Answe
     formula="flat land: h = r (1 - cos a / cos(p - a)), below 0 where the heel stands above the "
     "edge; eccentric land: h = r p tan a",
     source="derived from plane geometry",
-    refuses="angles outside -90 to 90 deg, a roll not above 0 and below 90 deg",
+    refuses="angles outside -90 to 90 deg, a roll not above 0 and below 90 deg, one that takes a "
+    "flat land from under the indicator",
 )
 def relief_expected_drop(radius_mm: Number, alpha_deg: Number, roll_deg: Number) -> Answer:
     """Drop that a clearance shows under a still indicator."""

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from decimal import Decimal, InvalidOperation
+import re
+from decimal import Decimal, localcontext
 
 from inspect_rec.calculator.base import Answer, Exact, Text, Texts, Whole, computation
 from inspect_rec.compute import angle_text
 from inspect_rec.errors import ComputeError
 from inspect_rec.units import Unit, to_mm
 
+_LONGEST = 60
+_DECIMAL = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,2})?", re.ASCII)
+
 
 def exact(text: str) -> Decimal:
     """A decimal number as it is written; what is none is refused."""
-    try:
-        found = Decimal(text)
-    except InvalidOperation:
-        found = Decimal("nan")
-    if not found.is_finite():
-        raise ComputeError("not a decimal number", expected="such as 0.3125", found=repr(text))
-    return found
+    if len(text) > _LONGEST or not _DECIMAL.fullmatch(text.strip()):
+        raise ComputeError(
+            "not a decimal number",
+            expected=f"such as 0.3125, in at most {_LONGEST} signs",
+            found=repr(text[:_LONGEST]),
+        )
+    return Decimal(text)
 
 
 @computation(
@@ -31,10 +35,13 @@ def exact(text: str) -> Decimal:
 )
 def inch_to_mm(inch_text: Texts) -> Answer:
     """Inches to millimetres, exact."""
-    return {
-        f"mm_text_{n}": format(to_mm(exact(text), Unit.INCH).normalize(), "f")
-        for n, text in enumerate(inch_text, 1)
-    }
+    with localcontext() as context:
+        # As many digits as the longest text and the factor have together.
+        context.prec = _LONGEST + 3
+        return {
+            f"mm_text_{n}": format((to_mm(exact(text), Unit.INCH) + 0).normalize(), "f")
+            for n, text in enumerate(inch_text, 1)
+        }
 
 
 @computation(

@@ -65,7 +65,7 @@ def calc(
         raise InputError(
             "nothing to compute", expected="a name", do="See them with: inspect-rec calc --list"
         )
-    inputs = calculated.typed(values) if values else _piped(name)
+    inputs = calculated.typed(values, name) if values else _piped(name)
     told = calculated.computed(name, inputs, _shelf(shop), trials, seed)
     typer.echo(json.dumps(told, ensure_ascii=False) if as_json else calc_words.words(told))
 

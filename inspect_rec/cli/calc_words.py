@@ -155,9 +155,10 @@ def cases(ran: Sequence[Ran]) -> str:
             state = "computed" if each.error is None else "refused"
         else:
             state = "ok" if each.error is None else "ok, refused"
-        lines.append(f"  {each.id[:40]:40} {(each.calc or '')[:26]:26} {state}")
+        name, calc = _printable(each.id), _printable(each.calc or "")
+        lines.append(f"  {name[:40]:40} {calc[:26]:26} {state}")
         if not each.ok:
-            lines.append(_wrap(each.error or _off(each), " " * 6, " " * 6))
+            lines.append(_wrap(_printable(each.error or _off(each)), " " * 6, " " * 6))
     held = [each for each in ran if each.expected]
     off = sum(not each.ok for each in ran)
     lines.append(
@@ -167,11 +168,22 @@ def cases(ran: Sequence[Ran]) -> str:
     return "\n".join(lines)
 
 
+def _printable(text: str) -> str:
+    """A text of a file without what would steer the terminal."""
+    return "".join(sign if sign.isprintable() else " " for sign in text)
+
+
 def _off(each: Ran) -> str:
-    said = [
-        f"{name}: got less expected {_shown(diff)}, tolerance {each.tolerances[name]:g}"
-        for name, diff in each.diff.items()
-        if diff
-    ]
-    missing = [f"{name}: not given" for name, diff in each.diff.items() if diff is None]
-    return "; ".join([*said, *missing]) or "not refused, as it should be"
+    got = each.got or {}
+    said = []
+    for name, diff in each.diff.items():
+        if diff:
+            of = f"got less expected {_shown(diff)}, tolerance {each.tolerances[name]:g}"
+        elif diff is None and name in got:
+            of = f"got {_shown(got[name])}, expected {_shown(each.wanted[name])}"
+        elif diff is None:
+            of = "not given"
+        else:
+            continue
+        said.append(f"{name}: {of}")
+    return "; ".join(said) or "not refused, as it should be"

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import platform as machine
+import re
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
-from difflib import get_close_matches
 from importlib import metadata, resources
 from typing import Any
 
 from inspect_rec import tomltext
-from inspect_rec.calculator import base, measuring, propagate, trying
+from inspect_rec.calculator import base, jsontext, measuring, propagate, trying
 from inspect_rec.calculator.measuring import Shelf
 from inspect_rec.compute import montecarlo
 from inspect_rec.compute.montecarlo import Propagated
@@ -31,8 +30,8 @@ def from_json(text: str) -> dict[str, Any]:
     if not text.strip():
         raise InputError("no inputs", expected="INPUT=VALUE, or a JSON object on standard input")
     try:
-        found = json.loads(text)
-    except (ValueError, RecursionError) as error:
+        found = jsontext.read(text)
+    except ValueError as error:
         raise InputError(
             "the inputs can't be read", expected="a JSON object", found=str(error)
         ) from None
@@ -41,9 +40,12 @@ def from_json(text: str) -> dict[str, Any]:
     return found
 
 
-def typed(values: Iterable[str]) -> dict[str, Any]:
+def typed(values: Iterable[str], name_of_all: str = "") -> dict[str, Any]:
     """Inputs as they are typed: ``name=value``, a point in a name reaching into a table, a list
-    with commas, a point as x:z."""
+    with commas, a point as x:z. Of a computation that is named, texts stay as they are written,
+    and one value stands for a list of it."""
+    known = base.register().get(name_of_all)
+    kinds = {each.name: each for each in known.inputs} if known else {}
     found: dict[str, Any] = {}
     for each in values:
         name, equals, value = each.partition("=")
@@ -57,24 +59,52 @@ def typed(values: Iterable[str]) -> dict[str, Any]:
                 raise InputError("an input is given twice", found=each)
         if last in place:
             raise InputError("an input is given twice", found=each)
-        place[last] = _value(value)
+        place[last] = _of_kind(value, None if path else kinds.get(last))
     return found
+
+
+def _of_kind(text: str, kind: base.Input | None) -> Any:
+    if kind is None:
+        return _value(text)
+    if not kind.is_text:
+        found = _value(text)
+        # null for what may be left out is no list of one that is infinite.
+        return found if found is None and not kind.needed else _within(found, kind.levels)
+    try:
+        found = jsontext.read(text)
+    except ValueError:
+        found = None
+    if not isinstance(found, str | list):
+        found = [each for each in text.split(",") if each] if kind.levels else text
+    return _within(found, kind.levels)
+
+
+def _within(value: Any, levels: int) -> Any:
+    """The value in so many lists as its kind has, where it lies in fewer."""
+    deep, inner = 0, value
+    while isinstance(inner, list) and inner:
+        deep, inner = deep + 1, inner[0]
+    for _ in range(levels - deep if value != [] else 0):
+        value = [value]
+    return value
+
+
+_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", re.ASCII)
+"""A number as people type one; JSON asks for a digit before the point and no plus."""
 
 
 def _value(text: str) -> Any:
     try:
-        return json.loads(text, parse_constant=_none)
+        return jsontext.read(text)
     except ValueError:
         pass
+    if _NUMBER.fullmatch(text):
+        return float(text)
     if "," in text:
         return [_value(each) for each in text.split(",") if each]
     if ":" in text:
         return [_value(each) for each in text.split(":")]
     return text
-
-
-def _none(text: str) -> None:
-    raise ValueError(text)
 
 
 # -- the register -----------------------------------------------------------------------------
@@ -90,7 +120,7 @@ def listed(name: str = "") -> dict[str, Any]:
     if name:
         told = [each for each in told if name in (each["name"], each.get("method"))]
         if not told:
-            raise _unknown(name)
+            raise measuring.no_such(name)
     return {"computations": told}
 
 
@@ -144,17 +174,6 @@ def inputs_of(name: str) -> list[str]:
     return [each["name"] for each in listed(name)["computations"][0]["inputs"]]
 
 
-def _unknown(name: str) -> InputError:
-    names = [*base.register(), *(m.slug for m in methods.register().values())]
-    like = get_close_matches(name, names, 3, 0.5)
-    return InputError(
-        "no such computation",
-        expected=" | ".join(like) or "a name of the list",
-        found=repr(name),
-        do="See them with: inspect-rec calc --list",
-    )
-
-
 # -- computing --------------------------------------------------------------------------------
 
 
@@ -199,7 +218,7 @@ def computed(
     """A computation or method: quantities, uncertainty, budget, formula, source."""
     computation, method = base.register().get(name), measuring.by_slug(name)
     if computation is None and method is None:
-        raise _unknown(name)
+        raise measuring.no_such(name)
     if computation is None and method is not None:
         return _measured(method, inputs, shelf, number, seed)
     assert computation is not None  # noqa: S101 - one of the two is there

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from inspect_rec.compute.reach import FAR, length, within
+from inspect_rec.compute.short_arcs import HUGE, LOW, SHORT, about_means
 from inspect_rec.errors import ComputeError
 
 Points = Sequence[tuple[float, float]]
@@ -181,7 +182,8 @@ def _sums(points: Points, a: float, b: float) -> tuple[float, ...]:
 
 
 def circle(points: Points) -> Circle:
-    """Centre and radius free. Raises ComputeError for fewer than three points or a line."""
+    """Centre and radius free. Raises ComputeError for fewer than three points, a line, or an arc
+    that can't be told from one."""
     found, mx, mz = _checked(points, 3)
     n = len(found)
     moved = [(x - mx, z - mz) for x, z in found]
@@ -192,6 +194,9 @@ def circle(points: Points) -> Circle:
         r = sd / n
         c11, c12, c22 = suu - su * su / n, suv - su * sv / n, svv - sv * sv / n
         det, g, h = c11 * c22 - c12 * c12, sud - su * r, svd - sv * r
+        if det <= SHORT * n * n:
+            c11, c12, c22, g, h = about_means(moved, a, b)
+            det = c11 * c22 - c12 * c12
         if det <= 0 or not math.isfinite(det):
             raise _straight()
         da, db = (g * c22 - h * c12) / det, (h * c11 - g * c12) / det
@@ -201,6 +206,8 @@ def circle(points: Points) -> Circle:
             break
     else:
         raise ComputeError("the circle doesn't settle", do="Sight a longer arc")
+    if det <= SHORT * n * n and r > HUGE * 2 * max(math.hypot(*p) for p in moved):
+        raise _straight()
     distances = [math.hypot(x - a, z - b) for x, z in moved]
     r = sum(distances) / n
     return Circle(
@@ -230,11 +237,14 @@ def circle_on_axis(points: Points, axis_mm: float, which: str = "x") -> Circle:
     for _ in range(_STEPS):
         _, _, svv, _, sv, sd, _, svd = _sums(moved, 0.0, b)
         r, c = sd / n, svv - sv * sv / n
+        h = svd - sv * r
+        if c <= LOW * n:
+            _, _, c, _, h = about_means(moved, 0.0, b)
         if c <= 1e-12 * n:
             raise ComputeError(
                 "the points give no place along the axis", do="Sight points further round"
             )
-        db = (svd - sv * r) / c
+        db = h / c
         b += db
         step, before = abs(db), step
         if _settled(step, before, r):

@@ -59,6 +59,12 @@ def drop_of_flat(clearance_deg: float, roll_deg: float, radius_mm: float) -> flo
     land stands above the edge there."""
     _sound_angle(clearance_deg)
     _sound_drop(0.0, roll_deg, radius_mm)
+    if not abs(roll_deg - clearance_deg) < 90:
+        raise ComputeError(
+            "the indicator doesn't meet this land after so much roll",
+            expected=f"a roll of less than {90 + clearance_deg:g}°",
+            found=f"{roll_deg}°",
+        )
     a, p = math.radians(clearance_deg), math.radians(roll_deg)
     return radius_mm * (1 - math.cos(a) / math.cos(p - a))
 
@@ -89,7 +95,7 @@ def flat_by_width(heel_drop_mm: float, width_mm: float, radius_mm: float) -> Wid
     length(w, "land")
     length(r, "radius")
     s = (w * w + 2 * r * h - h * h) / (2 * r * w)
-    if not abs(s) < 1:
+    if not (abs(s) < 1 and h < r):
         raise ComputeError(
             "no flat land has this drop over this width", found=f"{h} mm over {w} mm"
         )
@@ -165,10 +171,15 @@ def _sound_angle(angle_deg: float) -> None:
 @formula
 def edge_out_of_plane(kappa_view_deg: float, turned_deg: float) -> float:
     """Angle of an edge against the axis that is turned out of the image plane:
-    tan k = tan k_view / cos e."""
+    tan k = tan k_view / cos e, on the side of the right angle on which it is seen."""
     _sound_angle(turned_deg)
+    if not -180 < kappa_view_deg <= 180:
+        raise ComputeError(
+            "no such angle", expected="above -180° up to 180°", found=f"{kappa_view_deg}°"
+        )
     view = math.tan(math.radians(kappa_view_deg))
-    return math.degrees(math.atan(view / math.cos(math.radians(turned_deg))))
+    beyond = 0.0 if abs(kappa_view_deg) <= 90 else math.copysign(180, kappa_view_deg)
+    return math.degrees(math.atan(view / math.cos(math.radians(turned_deg)))) + beyond
 
 
 @dataclass(frozen=True, slots=True)

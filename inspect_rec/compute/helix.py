@@ -48,12 +48,19 @@ def lead_of_travel(z_mm: Sequence[float], index_deg: Sequence[float]) -> Lead:
 
 
 @formula
-def lead_of_creep(set_mm: float, radius_mm: float, length_mm: float, creep_mm: float) -> float:
+def lead_of_creep(
+    set_mm: float | None, radius_mm: float, length_mm: float, creep_mm: float
+) -> float:
     """Lead of a flute that an indicator creeps out of while it follows at the lead that is set:
-    1/L = 1/L_set + creep / (2 pi r Z), creep tangential at r over the length Z."""
-    for value, what in ((radius_mm, "radius"), (length_mm, "length"), (abs(set_mm), "lead")):
+    1/L = 1/L_set + creep / (2 pi r Z), creep tangential at r over the length Z. A set lead of None
+    is infinite: the machine doesn't turn the tool."""
+    for value, what in ((radius_mm, "radius"), (length_mm, "length")):
         length(value, what)
-    turns_per_mm = 1 / set_mm + creep_mm / (2 * math.pi * radius_mm * length_mm)
+    if set_mm is not None:
+        length(abs(set_mm), "lead")
+    turns_per_mm = creep_mm / (2 * math.pi * radius_mm * length_mm)
+    if set_mm is not None:
+        turns_per_mm += 1 / set_mm
     if turns_per_mm == 0:
         raise ComputeError("the flute is straight: no lead")
     return 1 / turns_per_mm
@@ -62,11 +69,12 @@ def lead_of_creep(set_mm: float, radius_mm: float, length_mm: float, creep_mm: f
 @formula
 def turn_on_taper(small_mm: float, large_mm: float, length_mm: float, helix_deg: float) -> float:
     """Turn of an edge of constant helix angle on a taper between two diameters, deg:
-    tan b / k * ln(d1 / d0) with k = (d1 - d0) / (2 length). Its lead varies with the diameter."""
+    tan b / k * ln(d1 / d0) with k = (d1 - d0) / (2 length), with the sign of b, the hand. Its lead
+    varies with the diameter."""
     for value, what in ((small_mm, "diameter"), (large_mm, "diameter"), (length_mm, "length")):
         length(value, what)
-    if not 0 <= helix_deg < 90:
-        raise ComputeError("no such helix", expected="from 0° to below 90°", found=f"{helix_deg}°")
+    if not abs(helix_deg) < 90:
+        raise ComputeError("no such helix", expected="between -90° and 90°", found=f"{helix_deg}°")
     ratio = large_mm / small_mm - 1
     # ln(1 + q) / q, which is 1 on a cylinder.
     over = math.log1p(ratio) / ratio if ratio else 1.0

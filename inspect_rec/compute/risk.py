@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from inspect_rec.compute.conformity import Limits, Zones
+from inspect_rec.compute.outliers import LARGEST, LEAST
 from inspect_rec.errors import ComputeError
 
 Floats = npt.NDArray[np.float64]
@@ -124,7 +125,7 @@ def global_risk(process: Process, limits: Limits, zones: Zones, u: float) -> Glo
     Raises ComputeError for what is no process, or no uncertainty.
     """
     m, s = process.mean, process.s
-    if not (math.isfinite(m) and math.isfinite(s + u) and s >= 0 and u >= 0):
+    if not (abs(m) <= LARGEST and all(x == 0 or LEAST <= x <= LARGEST for x in (s, u))):
         raise ComputeError(
             "no such process", expected="a mean, s and u from 0 up", found=f"{m}, {s}, {u}"
         )
@@ -134,6 +135,8 @@ def global_risk(process: Process, limits: Limits, zones: Zones, u: float) -> Glo
     if limits.natural_zero:
         lower = max(lower, 0.0)
     low, high = _ends(zones.accept_low, zones.accept_high)
+    if any(LARGEST < abs(x) < math.inf for x in (lower, upper, low, high)):
+        raise ComputeError("a limit lies further off than can be told", found=f"{lower}, {upper}")
     if low > high:
         raise ComputeError("there is no acceptance zone", found=f"{low} to {high}")
     accept = _accepting(low, high, u)

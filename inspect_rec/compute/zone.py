@@ -1,9 +1,9 @@
-"""Minimum zones: the narrowest ring or strip that holds all points. Plain Python, no I/O.
+"""Minimum zones: the narrowest ring or strip that holds all points. No I/O.
 
 For a form's verdict where a standard asks for it; the least-squares form is never narrower.
-Derived; each optimum is certified: it is the best of a few of the points, so no ring of all can
-be narrower (none whose centre is nearer than a radius to the least-squares one), and all others
-lie inside. Points are (x, z) in mm.
+Derived. A ring that is the best of a few of the points is the narrowest of all, since none of all
+can be narrower; where the few have no best one within a radius of the least-squares centre, the
+ring is the one that is reached from there by going down. Points are (x, z) in mm.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
+from heapq import nlargest, nsmallest
 from itertools import combinations, pairwise
 
 from inspect_rec.compute import fitting
@@ -34,8 +36,6 @@ class Ring:
 def minimum_ring(points: Points) -> Ring:
     """The centre that makes largest less smallest distance least.
 
-    Grows a working set: the best ring of a few points, found by trying every alternation (two
-    points on the outer, two on the inner circle), and then the points that stand out of it most.
     Raises ComputeError as ``fitting.circle`` does, and below four points.
     """
     start = fitting.circle(points)
@@ -44,11 +44,24 @@ def minimum_ring(points: Points) -> Ring:
     moved = list(dict.fromkeys((x - mx, z - mz) for x, z in points))
     if len(moved) < 4:
         raise ComputeError("too few different points", expected="4", found=str(len(moved)))
+    centre = _grown(moved, start.radius_mm)
+    down = _descended(moved, start.radius_mm)
+    if _width(moved, down) < _width(moved, centre) - 1e-12:
+        centre = down
+    distances = [math.hypot(x - centre[0], z - centre[1]) for x, z in moved]
+    low, high = min(distances), max(distances)
+    return Ring(centre[0] + mx, centre[1] + mz, (low + high) / 2, high - low)
+
+
+def _grown(moved: list[Pair], reach: float) -> Pair:
+    """Grows a working set: the best ring of a few points, found by trying every alternation (two
+    points on the outer, two on the inner circle), and then the points that stand out of it most.
+    """
     working = _ends(moved, (0.0, 0.0))
     centre = (0.0, 0.0)
     for _ in range(len(moved)):
         if len(working) >= 4:
-            centre = min(_candidates(working, start.radius_mm), key=lambda c: _width(working, c))
+            centre = min(_candidates(working, reach), key=lambda c: _width(working, c))
         more = [p for p in _ends(moved, centre) if p not in working]
         if len(working) >= 4 and _width(moved, centre) <= _width(working, centre) + 1e-12:
             break
@@ -56,9 +69,61 @@ def minimum_ring(points: Points) -> Ring:
             # The ends are in the set already, which is too small for an alternation.
             more = [next(p for p in moved if p not in working)]
         working += more
-    distances = [math.hypot(x - centre[0], z - centre[1]) for x, z in moved]
-    low, high = min(distances), max(distances)
-    return Ring(centre[0] + mx, centre[1] + mz, (low + high) / 2, high - low)
+    return centre
+
+
+_STEPS = 100
+_OUTERMOST = 20
+"""Points at either end that a step down looks at; those of the steps before stay with them."""
+
+
+def _descended(moved: list[Pair], reach: float) -> Pair:
+    """The centre reached from the least-squares one by linear programmes, each of the distances as
+    they change to first order, within a bound that shrinks where a step leads up; then exactly,
+    from the points at the ends."""
+    centre, bound, held = (0.0, 0.0), 0.1 * reach, set[Pair]()
+    width = _width(moved, centre)
+    for _ in range(_STEPS):
+        if bound <= 1e-6 * width or width == 0:
+            break
+        of = partial(_distance, centre)
+        held |= {*nsmallest(_OUTERMOST, moved, of), *nlargest(_OUTERMOST, moved, of)}
+        dx, dz = _step(sorted(held), centre, width, bound)
+        there = (centre[0] + dx, centre[1] + dz)
+        narrower = _width(moved, there)
+        if narrower < width * (1 - 1e-12) and math.hypot(*there) <= reach:
+            centre, width = there, narrower
+        else:
+            bound /= 4
+    of = partial(_distance, centre)
+    low, high = min(map(of, moved)), max(map(of, moved))
+    at_an_end = nsmallest(6, moved, lambda p: min(of(p) - low, high - of(p)))
+    exact = [centre, *_candidates(at_an_end, reach)]
+    return min(exact, key=lambda c: _width(moved, c))
+
+
+def _step(points: list[Pair], centre: Pair, width: float, bound: float) -> Pair:
+    """How to move the centre, at most ``bound`` each way, so that the width shrinks most."""
+    from scipy.optimize import linprog
+
+    rows, right = [], []
+    first = math.hypot(points[0][0] - centre[0], points[0][1] - centre[1])
+    for x, z in points:
+        d = math.hypot(x - centre[0], z - centre[1])
+        # A point in the centre has no direction; any serves.
+        u, v = (x - centre[0]) / (d or 1.0), (z - centre[1]) / (d or 1.0)
+        rows += [(-u, -v, -1.0, 0.0), (u, v, 0.0, 1.0)]
+        right += [(first - d) / width, (d - first) / width]
+    most = bound / width
+    limits = [(-most, most)] * 2 + [(None, None)] * 2
+    found = linprog((0.0, 0.0, 1.0, -1.0), A_ub=rows, b_ub=right, bounds=limits, method="highs")
+    if found.x is None:
+        return 0.0, 0.0
+    return float(found.x[0]) * width, float(found.x[1]) * width
+
+
+def _distance(centre: Pair, point: Pair) -> float:
+    return math.hypot(point[0] - centre[0], point[1] - centre[1])
 
 
 def _width(points: list[Pair], centre: Pair) -> float:

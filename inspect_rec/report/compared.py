@@ -215,10 +215,10 @@ def _place(value: float) -> int:
 
 
 def apart(difference: float, w: Words | None = None) -> str:
-    """A difference to three digits, scientific only where it is small: 0.0123, −4.1E−9, 0."""
+    """A difference to three digits, scientific where it is small or huge: 0.0123, −4.1E−9."""
     if not difference:
         return "0"
     place = _place(difference)
-    if place < -4:
+    if not -4 <= place < 9:
         return figure(difference, 3, w)
     return _printed(f"{difference:.{max(0, 2 - place)}f}", w)

@@ -11,7 +11,7 @@ import pytest
 
 from inspect_rec.calculator import cases as running
 from inspect_rec.errors import InputError
-from tests.compute.published import FILE, FURTHER, every
+from tests.compute.published import FILES, every
 
 CHORD: dict[str, Any] = {
     "id": "chord",
@@ -158,7 +158,10 @@ def test_a_published_value_that_were_another_would_be_seen(case: dict[str, Any])
         ('{"cases": [{"inputs": {}}]}', "case 1 says too little"),
         ('{"cases": [{"id": "a", "inputs": {}}, {"id": "a", "inputs": {}}]}', "two cases"),
         ('{"cases": [{"id": "a", "inputs": {"x": NaN}}]}', "NaN"),
-        ("[" * 100_000, "JSON"),
+        ("[" * 100_000, "nested too deep"),
+        ('{"cases": [{"id": "a", "inputs": {"r_mm": 1, "r_mm": 2}}]}', "'r_mm' stands twice"),
+        ('{"cases": [{"id": "a", "calc": ["circle"], "inputs": {}}]}', "case a computes"),
+        ('{"cases": [{"id": "a", "calc": {}, "inputs": {}}]}', "case a computes"),
         *(
             (f'{{"cases": [{{"id": "a", "inputs": {{}}, "expect": {expect}}}]}}', "case a expects")
             for expect in (
@@ -178,7 +181,20 @@ def test_what_is_no_file_of_cases_is_refused(text: str, said: str) -> None:
         running.read(text, "mine.json")
 
 
-@pytest.mark.parametrize("file", [FILE, FURTHER], ids=lambda file: file.name)
+def test_a_byte_order_mark_before_the_cases_is_no_mistake() -> None:
+    assert running.read("\ufeff" + json.dumps({"cases": [CHORD]}), "mine.json") == [CHORD]
+
+
+def test_a_computation_that_is_not_known_names_those_like_it_and_methods_too() -> None:
+    assert "swept-diameter" in str(running.run(changed(calc="swept-diametre")).error)
+
+
+def test_what_a_case_tells_of_its_source_is_kept_as_it_was_written() -> None:
+    ran = running.run(changed(source=None, provenance=["a", None]))
+    assert (ran.source, ran.provenance) == ("", '["a", null]')
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.name)
 def test_all_published_cases_are_read(file: Path) -> None:
     found = running.read(file.read_text("utf-8"), file.name)
     assert len(found) == len(json.loads(file.read_text("utf-8"))["cases"])

@@ -11,7 +11,7 @@ from inspect_rec.calculator.base import register
 from inspect_rec.calculator.measuring import Shelf
 from inspect_rec.cli import calculated
 from inspect_rec.compute.conformity import Verdict
-from inspect_rec.errors import InputError
+from inspect_rec.errors import InputError, InspectRecError
 from inspect_rec.inspection.fold import fold
 from inspect_rec.methods.base import Outcome
 from inspect_rec.methods.register import named
@@ -24,6 +24,7 @@ WIDTH: dict[str, Any] = {
     "master_instrument": {"expanded": 1.0},
     "master_drift": 0.35,
 }
+PIN = {"greater": 2, "smaller": 1}
 
 
 def shelf() -> Shelf:
@@ -102,7 +103,7 @@ def test_a_variation_is_computed_from_the_values_of_the_flutes() -> None:
     ("change", "said"),
     [
         ({"edges": {"greater": 19.0}}, "edges lacks readings"),
-        ({"edges": None}, "not a number"),
+        ({"edges": None}, "needs edges"),
         ({"edge": [1.0]}, "no such input"),
         ({"master_value": "ten"}, "not a number"),
         ({"master_instrument": {"colour": 1}}, "expanded"),
@@ -128,6 +129,34 @@ def test_a_role_or_parameter_that_is_missing_is_asked_for() -> None:
     assert flat.outcome.value == register()["relief-rolled"](typed)["alpha_flat_deg"]
     with pytest.raises(InputError, match="equipment indicator states no"):
         of("clearance from a rolled drop", {**drop, "land": "flat"})
+
+
+def test_null_is_what_is_left_out() -> None:
+    left = of("width by two sightings", {**WIDTH, "lower": None, "tolerance_width": None})
+    assert left.judged() is None
+    assert left.outcome == of("width by two sightings", WIDTH).outcome
+
+
+@pytest.mark.parametrize(
+    ("name", "inputs", "said"),
+    [
+        ("height difference by indicator", {"heights": {"flutes": 2}}, "not a list"),
+        ("swept diameter", {"edge": [1], "axis": PIN}, "those of every flute"),
+        ("height difference by indicator", {"heights": {"flutes": [1e7, 0]}}, "can reach"),
+        ("form by swing test", {"swing": [0, 1, 2], "swing_index_deg": 5}, "not a list"),
+        ("edge to axis", {"edge": [10**400], "axis": PIN}, "can reach"),
+        (
+            "chisel edge off the axis, half a turn",
+            {"ends": [[1, 0], [1, 0]], "turned": [[1, 0], [1, 0]]},
+            "edge",
+        ),
+    ],
+)
+def test_readings_of_the_wrong_kind_or_out_of_reach_are_said_to_be(
+    name: str, inputs: dict[str, Any], said: str
+) -> None:
+    with pytest.raises(InspectRecError, match=said):
+        of(name, inputs)
 
 
 def test_trials_of_a_method_agree_with_its_budget_where_they_should() -> None:

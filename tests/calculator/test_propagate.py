@@ -55,6 +55,20 @@ def test_an_uncertainty_of_points_holds_for_each_of_their_figures() -> None:
     assert found.budget.components[0].name == "points_mm (12 figures)"
 
 
+def test_at_a_kink_the_steeper_side_counts_and_not_the_middle_of_both() -> None:
+    """Of two lips that are alike the difference without sign is 0, but not its uncertainty; of a
+    largest less smallest that is shared by two readings each may become it."""
+    lip = [[1.0, 1.0], [2.0, 3.0]]
+    lips = {"lip_1_z_r_mm": lip, "lip_2_z_r_mm": lip}
+    found = budget_of("point-angle", lips, {"lip_1_z_r_mm": 0.002})
+    of_one = found["kappa_1_deg"].budget.u
+    assert of_one == pytest.approx(math.degrees(math.sqrt(2) * 0.002 / math.sqrt(5)), rel=1e-6)
+    assert found["lip_symmetry_deg"].value == 0
+    assert found["lip_symmetry_deg"].budget.u == pytest.approx(of_one, rel=1e-4)
+    equal = budget_of("index-runout", {"readings_um": [5.0] * 4}, {"readings_um": 1.0})
+    assert equal["variation_um"].budget.u == pytest.approx(2)
+
+
 def test_degrees_of_freedom_widen_the_coverage_factor() -> None:
     found = budget_of("chord-rise", CHORD, {"rise_mm": "0.001 dof 4"})["radius_mm"].budget
     assert found.dof == pytest.approx(4)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from contextlib import suppress
 from decimal import Decimal
 from typing import Any
@@ -74,6 +75,11 @@ def test_each_needed_input_is_asked_for_by_name_and_unit(case: dict[str, Any]) -
         ("size-limits", {"nominal_mm": 10, "class": "h7", "sort": "x"}, "sort"),
         ("effective-dof", {"u_um": [], "dof": []}, "u_um"),
         ("inch-to-mm", {"inch_text": [0.5]}, "inch_text.0"),
+        ("t-factor", {"p": [0.95], "dof": [10**400]}, "dof.0"),
+        ("conformity", {"y_mm": 10**400, "u_mm": 1, "upper_limit_mm": 1}, "y_mm"),
+        ("chart-constants", {"n": math.inf}, "n"),
+        ("chart-constants", {"n": Decimal("nan")}, "n"),
+        ("chart-constants", {"n": None}, "n"),
         ("circle", {"points_mm": [[0, 0]] * (base.LONGEST + 1)}, "points_mm"),
     ],
 )
@@ -83,6 +89,34 @@ def test_an_input_of_the_wrong_kind_is_named_with_its_place(
     with pytest.raises(InputError) as caught:
         register()[name](inputs)
     assert where in [m.where for m in caught.value.mistakes]
+
+
+@pytest.mark.parametrize(
+    ("elements", "said"),
+    [
+        (5, "elements: expected a list, found 5"),
+        ([5], "elements.0: expected a table, found 5"),
+        ([{}], "elements.0: expected a table with its 'kind', found {}"),
+        ([{"kind": "curve"}], "elements.0: expected a 'kind' of 'line', 'arc', found"),
+        (
+            [{"kind": "line", "from_mm": [0, 0]}],
+            "elements.0.line.to_mm: expected a value, found no",
+        ),
+        (
+            [{"kind": "line", "from_mm": [0, 0], "to_mm": [1, 2, 3]}],
+            "elements.0.line.to_mm: expected at most 2 entries, found [1, 2, 3]",
+        ),
+        (
+            [{"kind": "arc", "centre_mm": [0, 0], "radius_mm": 1, "sign": 2, "span": 3}],
+            "elements.0.arc.sign: expected 1 or -1, found 2",
+        ),
+    ],
+)
+def test_a_mistake_in_a_table_is_said_in_the_words_of_the_trade(elements: Any, said: str) -> None:
+    inputs = {"points_mm": [[0, 0]], "elements": elements, "point_element": [0], "freedoms": []}
+    with pytest.raises(InputError) as caught:
+        register()["contour-fit"](inputs)
+    assert said in str(caught.value)
 
 
 def test_numbers_are_taken_as_they_were_written() -> None:
@@ -108,7 +142,23 @@ def test_what_is_no_finite_number_is_null() -> None:
     assert register()["circle"]({"points_mm": [[0, 0], [2, 0], [1, 1]]})["residual_std_mm"] is None
 
 
+def test_null_for_an_input_that_may_be_left_out_is_as_if_it_were() -> None:
+    inputs = {"x1": 1.0, "x2": 2.0}
+    left = register()["width-two-sightings"](inputs)
+    assert register()["width-two-sightings"](inputs | {"scale_factor": None}) == left
+    decided = {"y_mm": 1.5, "u_mm": 0.01, "upper_limit_mm": 2, "k_one_sided": None}
+    assert register()["conformity"](decided)["guard_band_mm"] == pytest.approx(0.01645)
+
+
+def test_a_harmonic_that_is_none_has_no_high_side() -> None:
+    for readings in ([5.0] * 5, [0.1, -0.1, 0.1, -0.1]):
+        found = register()["index-runout"]({"readings_um": readings})
+        assert found["eccentricity_um"] == pytest.approx(0, abs=1e-12)
+        assert found["high_side_deg"] is None
+
+
 EDGES: list[Any] = [0, -1, 1, 1e-300, 1e300, -1e300, 90, 180, 360, 2**53, None, "", [], [[]], {}]
+EDGES += [math.inf, -math.inf, math.nan, 1e308, 10**400, Decimal("nan"), Decimal("1e400")]
 
 
 @pytest.mark.parametrize("case", ONE_EACH, ids=lambda c: c["calc"])

@@ -177,5 +177,74 @@ def test_one_case_that_is_off_makes_the_exit_code_one(calc: Any, tmp_path: Path)
     assert "no such computation" in json.loads(out)["cases"][0]["error"]
 
 
+def test_words_that_differ_are_both_told_and_a_quantity_that_is_lacking_is(
+    calc: Any, tmp_path: Path
+) -> None:
+    file = tmp_path / "mine.json"
+    inputs = {"y_mm": 1, "u_mm": 0.1, "upper_limit_mm": 2}
+    expect = {"verdict": {"value": "does not conform"}, "colour": {"value": 1}}
+    case = {"id": "a", "calc": "conformity", "inputs": inputs, "expect": expect}
+    file.write_text(json.dumps({"cases": [case]}), encoding="utf-8")
+    said = " ".join(calc("--cases", str(file))[1].split())
+    assert "verdict: got conforms, expected does not conform; colour: not given" in said
+
+
+def test_a_record_in_the_place_of_a_folder_is_no_fault_of_the_program(
+    calc: Any, tmp_path: Path
+) -> None:
+    code, _, error = calc("--cases", str(FILE), "--record", str(tmp_path))
+    assert code == 2
+    assert "can't be written" in error
+
+
+@pytest.mark.parametrize(
+    ("words", "name", "value"),
+    [
+        (("degrees-to-dms", "angle_deg_text=29.99999"), "degrees", 30),
+        (("angle-text", "angle_text=-0°30'"), "angle_deg", -0.5),
+        (("angle-text", "angle_text=12.5"), "angle_deg", 12.5),
+        (("inch-to-mm", "inch_text=0.3125"), "mm_text_1", "7.9375"),
+        (("inch-to-mm", "inch_text=1,0.3125"), "mm_text_2", "7.9375"),
+        (("inch-to-mm", 'inch_text=["1", "0.3125"]'), "mm_text_2", "7.9375"),
+        (("t-factor", "p=.95", "dof=null"), "t", [pytest.approx(1.959964, abs=1e-6)]),
+        (("grubbs-critical", "n=5"), "critical", [pytest.approx(1.715037, abs=1e-6)]),
+        (("pooled-study", "readings_group_trial=1,2,3"), "s", 1.0),
+        (("width-two-sightings", "x1=+1.", "x2=.5", "bias_mm=null"), "diameter_mm", 0.5),
+        (("size-limits", "class=h7", "nominal_mm=10"), "lower_deviation_um", -15.0),
+    ],
+)
+def test_values_are_typed_as_people_write_them(
+    calc: Any, words: tuple[str, ...], name: str, value: Any
+) -> None:
+    code, out, error = calc(*words, "--json")
+    assert (code, error) == (0, "")
+    assert json.loads(out)["got"][name] == value
+
+
+def test_a_case_cannot_steer_the_terminal(calc: Any, tmp_path: Path) -> None:
+    file = tmp_path / "mine.json"
+    case = {"id": "a\x1b[31m\r\nb", "calc": "squircle\x07", "inputs": {}}
+    refused = {"id": "c", "calc": "circle", "inputs": {"\x1b[2J": 1}, "expect": {"r": {"value": 1}}}
+    file.write_text(json.dumps({"cases": [case, refused]}), encoding="utf-8")
+    _, out, _ = calc("--cases", str(file))
+    assert "OFF" in out
+    assert all(sign.isprintable() for line in out.split("\n") for sign in line)
+
+
+def test_lists_nested_too_deep_are_said_to_be_none(calc: Any) -> None:
+    code, _, error = calc("circle", "points_mm=" + "[" * 100_000)
+    assert code == 2
+    assert "points_mm.0.0: expected a number" in error
+    code, _, error = calc("circle", piped="[" * 100_000)
+    assert code == 2
+    assert "nested too deep" in error
+
+
+def test_an_input_that_is_piped_twice_is_refused(calc: Any) -> None:
+    code, _, error = calc("chord-rise", piped='{"chord_mm": 4, "rise_mm": 1, "chord_mm": 5}')
+    assert code == 2
+    assert "'chord_mm' stands twice" in " ".join(error.split())
+
+
 def test_the_page_of_methods_is_current() -> None:
     assert PAGE.read_text(encoding="utf-8") == methods_page.page()

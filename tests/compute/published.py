@@ -9,6 +9,7 @@ from typing import Any
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "published"
 FILE, FURTHER = FOLDER / "open_checks.json", FOLDER / "further_checks.json"
+FILES = (FILE, FURTHER, FOLDER / "border_checks.json")
 
 
 def _read(file: Path) -> dict[str, dict[str, Any]]:
@@ -23,10 +24,13 @@ def cases() -> dict[str, dict[str, Any]]:
 
 @cache
 def every() -> dict[str, dict[str, Any]]:
-    """The cases of both files; an id stands in one of them."""
-    further = _read(FURTHER)
-    assert not set(further) & set(cases())
-    return cases() | further
+    """The cases of all files; an id stands in one of them."""
+    found: dict[str, dict[str, Any]] = {}
+    for file in FILES:
+        more = _read(file)
+        assert not set(more) & set(found)
+        found |= more
+    return found
 
 
 def inputs(case: str) -> dict[str, Any]:

@@ -207,6 +207,24 @@ def test_points_that_give_no_circle_are_refused(points: Points, words: str) -> N
         fitting.circle(points)
 
 
+@given(st.floats(0.01, 100), st.floats(3e-4, 0.4), st.floats(-1e4, 1e4))
+@settings(deadline=None)
+def test_three_points_give_the_radius_of_their_chord_and_rise_however_low_that_is(
+    half: float, share: float, z: float
+) -> None:
+    points = [(-half, z), (0.0, z + share * half), (half, z)]
+    # What is left of the rise beside a place far off.
+    rise = points[1][1] - z
+    radius = half**2 / (2 * rise) + rise / 2
+    assert fitting.circle(points).radius_mm == pytest.approx(radius, rel=1e-9)
+
+
+def test_an_arc_that_can_not_be_told_from_a_line_is_one() -> None:
+    for rise in (1e-4, 1e-5, 1e-6, 1e-7):
+        with pytest.raises(ComputeError, match="one line"):
+            fitting.circle([(-1.0, 0.0), (0.0, rise), (1.0, 0.0)])
+
+
 def test_the_radius_gets_less_certain_as_the_arc_shrinks() -> None:
     def u(span: float) -> float:
         turns = [math.radians(span * k / 8) for k in range(9)]

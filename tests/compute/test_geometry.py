@@ -126,11 +126,23 @@ def test_angles_and_their_lengths_there_and_back(length: float, angle: float) ->
     assert geometry.taper(3 * length, length, tall) == pytest.approx(2 * angle)
 
 
+@given(st.floats(1, 89), st.floats(-60, 60))
+def test_an_edge_beyond_the_right_angle_is_the_mirror_of_one_before_it(
+    view: float, turned: float
+) -> None:
+    seen = geometry.edge_out_of_plane(view, turned)
+    assert geometry.edge_out_of_plane(180 - view, turned) == pytest.approx(180 - seen)
+    assert geometry.edge_out_of_plane(-view, turned) == pytest.approx(-seen)
+    assert geometry.edge_out_of_plane(90 + 1e-9, turned) == pytest.approx(90, abs=1e-6)
+
+
 @pytest.mark.parametrize(
     "ask",
     [
         lambda: geometry.drop_of_flat(90, 5, 5),
+        lambda: geometry.drop_of_flat(-60, 40, 5),
         lambda: geometry.flat_by_width(0.1, 0, 5),
+        lambda: geometry.flat_by_width(6, 5.5, 5),
         lambda: geometry.flat_by_width(1.5, 0.5, 5),
         lambda: geometry.rubbing_below(11, 5),
         lambda: geometry.slid(0.1, 0),
@@ -138,6 +150,7 @@ def test_angles_and_their_lengths_there_and_back(length: float, angle: float) ->
         lambda: geometry.hollow(9, 0.8, 0.3),
         lambda: geometry.edge_out_of_plane(59, 90),
         lambda: geometry.edge_out_of_plane(59, 120),
+        lambda: geometry.edge_out_of_plane(-180, 5),
         lambda: geometry.leg(0, 0),
         lambda: geometry.point_length(8, 180),
         lambda: geometry.point_length(math.nan, 130),

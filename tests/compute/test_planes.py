@@ -69,6 +69,14 @@ def test_on_a_cylinder_the_turn_is_the_length_over_the_lead(
     turn = 360 * length / helix.lead_of_helix(diameter, angle)
     for larger in (diameter, diameter * (1 + 1e-12)):
         assert helix.turn_on_taper(diameter, larger, length, angle) == pytest.approx(turn)
+        assert helix.turn_on_taper(diameter, larger, length, -angle) == pytest.approx(-turn)
+
+
+def test_an_infinite_set_lead_leaves_what_the_creep_shows_alone() -> None:
+    assert helix.lead_of_creep(None, 5, 20, 0.1) == pytest.approx(2 * math.pi * 5 * 20 / 0.1)
+    assert helix.lead_of_creep(1e6, 5, 20, 0.1) == pytest.approx(
+        helix.lead_of_creep(None, 5, 20, 0.1), rel=0.01
+    )
 
 
 @given(st.floats(0.001, 0.5), st.floats(2, 30))
@@ -92,6 +100,9 @@ def test_an_angle_over_its_length_is_stock_at_the_proud_end() -> None:
         lambda: helix.helix_of_lead(10, 0),
         lambda: helix.lead_of_creep(50, 0, 20, 0.1),
         lambda: helix.lead_of_creep(2 * math.pi, 1, 1, -1),
+        lambda: helix.lead_of_creep(None, 5, 20, 0),
+        lambda: helix.lead_of_creep(0, 5, 20, 0.1),
+        lambda: helix.turn_on_taper(6, 12, 40, -90),
         lambda: helix.turn_on_taper(6, 12, 0, 30),
         lambda: helix.turn_on_taper(6, 12, 40, 90),
         lambda: infeed.of_face(0.01, 0),

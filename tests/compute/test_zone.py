@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import random
 
 import pytest
 from hypothesis import given, settings
@@ -35,6 +36,27 @@ def test_no_other_centre_makes_a_narrower_ring(points: Points, dx: float, dz: fl
     assert ring.zone_mm <= fitting.circle(points).form_mm + 1e-12
 
 
+@pytest.mark.parametrize("seed", range(60))
+def test_of_a_rough_arc_no_centre_near_or_far_makes_a_narrower_ring(seed: int) -> None:
+    """The few points at the ends of such an arc may have no ring of their own near by."""
+    draw = random.Random(seed)
+    n, span, noise = draw.randint(5, 11), draw.choice((70, 200, 330)), draw.choice((0.02, 0.1, 0.4))
+    points = [
+        ((5 + e) * math.cos(t), (5 + e) * math.sin(t))
+        for t, e in (
+            (math.radians(draw.uniform(0, span)), draw.uniform(-noise, noise)) for _ in range(n)
+        )
+    ]
+    start, ring = fitting.circle(points), zone.minimum_ring(points)
+    for power in range(7):
+        for turn in range(64):
+            a, step = math.radians(turn * 5.625), 2 * 10.0**-power
+            x, z = ring.centre_x_mm + step * math.cos(a), ring.centre_z_mm + step * math.sin(a)
+            away = [math.hypot(px - x, pz - z) for px, pz in points]
+            if math.hypot(x - start.centre_x_mm, z - start.centre_z_mm) < start.radius_mm:
+                assert ring.zone_mm <= max(away) - min(away) + 1e-8
+
+
 @given(rounds(), st.floats(0, 180))
 @settings(max_examples=60, deadline=None)
 def test_no_other_direction_makes_a_narrower_strip(points: Points, turn: float) -> None:
@@ -55,6 +77,16 @@ def test_points_on_one_line_need_no_width() -> None:
 def test_the_ring_of_exact_points_has_no_width() -> None:
     points = [(math.cos(k), math.sin(k)) for k in range(6)]
     assert zone.minimum_ring(points).zone_mm == pytest.approx(0, abs=1e-12)
+
+
+def test_points_that_went_wild_end_in_a_ring_all_the_same() -> None:
+    """Steps that narrow it by a last bit alone would go on for ever."""
+    points = [
+        (104.2398, 204.2398), (101.553, 205.7959), (98445.3, 205.0), (95.7617, 204.2383),
+        (9.42082e-05, 201.5519), (94.2006, 198.4461), (95.7569, 195.7569), (98.4475, 194.2059),
+        (101.5529, 194.2044), (104.2407, 195.7593),
+    ]  # fmt: skip
+    assert zone.minimum_ring(points).zone_mm <= fitting.circle(points).form_mm
 
 
 def test_too_few_points_are_refused() -> None:

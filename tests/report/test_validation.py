@@ -201,9 +201,10 @@ def test_a_figure_is_printed_as_it_was_stated(value: float, said: str) -> None:
     [
         (0.0, "0"), (-1.7588e-05, "−1.76E−5"), (0.000123456, "0.000123"), (0.0107142, "0.0107"),
         (-2.5, "−2.50"), (1234.56, "1235"), (4.44e-15, "4.44E−15"), (9.9999e-5, "0.0001"),
+        (123456789.0, "123456789"), (-1e299, "−1E299"),
     ],
 )  # fmt: skip
-def test_a_difference_has_three_digits_and_is_scientific_only_where_small(
+def test_a_difference_has_three_digits_and_is_scientific_where_small_or_huge(
     difference: float, said: str
 ) -> None:
     assert compared.apart(difference) == said
