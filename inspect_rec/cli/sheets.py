@@ -137,7 +137,7 @@ def as_words(found: SheetVerification, name: str) -> str:
         lines += [f"  {c.number} {c.word}" for c in found.said.counts]
     lines += [f"  {s.role}: {s.name} ({s.person}), key {s.key}" for s in found.signed]
     if found.same_bytes is not None:
-        same = "byte for byte" if found.same_bytes else "figure by figure, not byte for byte"
+        same = "byte for byte" if found.same_bytes else "by figures and by looks, not byte for byte"
         lines.append(f"  the pages were made again from the entries inside, {same}")
     lines += [f"  since then: {said}" for said in found.since]
     return "\n".join([*lines, *map(_as_words, found.findings)])
