@@ -41,14 +41,14 @@ def against(
     data: bytes, base: bytes | None, made: Rendered, stamps: Mapping[str, bytes], said: Findings
 ) -> None:
     """The signed file against its pages made again, with the visible block of each signature,
-    ``stamps``, by its field. ``base``: the file before any signature, where it was found; where
-    it is the same to the byte, only pages with a block are looked at. Where text or attachments
-    are others that was said already, and nothing is looked at."""
-    if {f.code for f in said.found} & {Code.PRINTED, Code.ATTACHMENT}:
+    ``stamps``, by its field. ``base``: the file before any signature; where it is the same to the
+    byte, only pages with a block are looked at. Where it wasn't found, or text or attachments are
+    others, that was said already, and nothing is looked at."""
+    if base is None or {f.code for f in said.found} & {Code.PRINTED, Code.ATTACHMENT}:
         return
     same = base == made.pdf
     try:
-        flaws = [] if same else list(held(base or data, made.pdf))
+        flaws = [] if same else list(held(base, made.pdf))
         for expected, found in flaws[:_MOST]:
             said.add(Code.PRINTED, expected, found)
         if flaws:

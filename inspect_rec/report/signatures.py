@@ -124,7 +124,7 @@ FORGED = (
     NotImplementedError,
     ArithmeticError,
     MemoryError,
-    pikepdf.PdfError,
+    pikepdf.PikepdfError,
 )
 """What libraries raise on forged objects, for callers that read on in such a file."""
 

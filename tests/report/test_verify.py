@@ -14,10 +14,11 @@ import pytest
 from cryptography.hazmat.primitives.serialization import Encoding
 
 from inspect_rec.people import Person, Role
-from inspect_rec.report import pdf, record
+from inspect_rec.report import batch_verify, pdf, record
 from inspect_rec.report.finding import Code
 from inspect_rec.report.verify import Verification, verify
 from tests import signing, worked
+from tests.report import forging
 
 NOW = signing.NOW
 
@@ -145,6 +146,16 @@ def test_a_file_that_was_saved_again_is_found() -> None:
 
 def test_a_linearized_file_is_found() -> None:
     assert Code.SIGNATURE_BROKEN in codes(resaved(signing.report(), lambda _: None, linearize=True))
+
+
+@pytest.mark.parametrize("user", ["", "only who knows it may read"])
+def test_a_report_that_was_locked_with_a_password_is_found(user: str) -> None:
+    """A batch sheet's check reads its attachments in the same way."""
+    locked = forging.resaved(
+        signing.report(), lambda _: None, encryption=pikepdf.Encryption(owner="x", user=user)
+    )
+    assert Code.SIGNATURE_BROKEN in codes(locked)
+    assert not batch_verify.verify(locked, [signing.shop().certificate], signing.NOW).ok
 
 
 def test_a_swapped_attachment_is_found() -> None:
