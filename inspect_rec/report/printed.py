@@ -14,7 +14,7 @@ def pages(data: bytes, again: bytes, said: Findings) -> None:
     """The text on the pages against the text of the same file made again."""
     try:
         found = pdf.text_of(data)
-    except (InspectRecError, RuntimeError, *FORGED) as error:
+    except (InspectRecError, *FORGED) as error:
         said.add(Code.PRINTED, "pages whose text can be read", str(error)[:200])
         return
     expected = pdf.text_of(again)
@@ -41,7 +41,7 @@ def block(data: bytes, signed: Signed, drawn: bytes, paper: str, said: Findings)
     expected = pdf.text_of(drawn)[0]
     try:
         found = pdf.text_of_appearance(data, signed.field, paper)
-    except (InspectRecError, RuntimeError, *FORGED) as error:
+    except (InspectRecError, *FORGED) as error:
         found = (f"nothing that can be read: {error}"[:200],)
     if expected != found:
         said.add(Code.PRINTED, f"{signed.role}: {' | '.join(expected)}", " | ".join(found))
