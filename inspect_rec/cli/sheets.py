@@ -36,6 +36,7 @@ class Answer:
     told: dict[str, Any]
     digest: str
     names: Mapping[str, str] = field(default_factory=dict)
+    sheet: bool = False
 
 
 def answer(
@@ -49,7 +50,7 @@ def answer(
         sheet = sheet if store is None else against_store(sheet, store)
         words, told = as_words(sheet, name), as_json(sheet)
         names = sheet.reports if sheet.ok else {}
-        return Answer(sheet.number, sheet.ok, words, told, digest, names)
+        return Answer(sheet.number, sheet.ok, words, told, digest, names, sheet=True)
     report = verify(data, roots, at)
     report = report if store is None else verifying.against_store(report, store)
     words, told = verifying.as_words(report, name), verifying.as_json(report)
@@ -58,16 +59,24 @@ def answer(
 
 def side_by_side(answers: Iterable[Answer]) -> list[Answer]:
     """Reports held against the sheets that name them, where both are given: a report that a sheet
-    names with another SHA-256 isn't the one that was decided."""
+    names with another SHA-256 isn't the one that was decided; that none names it is said."""
     found = list(answers)
-    for sheet in [each for each in found if each.names]:
+    sheets = [each for each in found if each.names]
+    for sheet in sheets:
         found = [_beside(each, sheet) for each in found]
-    return found
+    named = {number for sheet in sheets for number in sheet.names}
+    told = " or ".join(str(sheet.number) for sheet in sheets)
+    return [
+        replace(each, words=f"{each.words}\n  not named in {told}")
+        if sheets and not each.sheet and each.number not in named
+        else each
+        for each in found
+    ]
 
 
 def _beside(each: Answer, sheet: Answer) -> Answer:
     wanted = sheet.names.get(each.number or "")
-    if wanted is None or each.names:
+    if wanted is None or each.sheet:
         return each
     if wanted == each.digest:
         return replace(each, words=f"{each.words}\n  named in {sheet.number}, with its SHA-256")
