@@ -34,6 +34,9 @@ _MOST = 5
 """Findings of each kind."""
 _DRAWN = {"/Contents", "/Font"}
 """What a page is drawn with: another library may write it otherwise, so it is looked at."""
+_ROOM = 4096
+"""Bytes by which the contents of a page may be more than twice as long as when they are made
+again: drawing takes its time, and without end where they are."""
 _MM = 25.4 / 72
 
 
@@ -153,20 +156,41 @@ def _number(thing: Any) -> tuple[int, int]:
 def _unlike(one: Any, other: Any) -> tuple[str, str] | None:
     """How an object differs in itself; what it holds has its own turn."""
     if isinstance(one, Dictionary | Stream):
-        if type(one) is not type(other):
-            return "a dictionary" if isinstance(one, Dictionary) else "a stream", "something else"
-        wanted, found = set(one.keys()), set(other.keys())
-        if wanted != found:
-            more, less = sorted(found - wanted), sorted(wanted - found)
-            return " ".join(less) or "nothing more", " ".join(more) or "nothing"
-        if isinstance(one, Stream) and _unpacked(one, one) != _unpacked(other, one):
-            return "the same bytes", "others"
-    elif isinstance(one, Array):
-        if not isinstance(other, Array) or len(one) != len(other):
-            return f"a list of {len(one)}", "another"
-    elif isinstance(other, Dictionary | Stream | Array) or one != other:
+        if type(one) is type(other):
+            return _keys_unlike(one, other)
+        return "a dictionary" if isinstance(one, Dictionary) else "a stream", "something else"
+    if isinstance(one, Array):
+        same = isinstance(other, Array) and len(one) == len(other)
+        return None if same else (f"a list of {len(one)}", "another")
+    if isinstance(other, Dictionary | Stream | Array) or one != other:
         return str(one), type(other).__name__ if _number(other)[0] else str(other)
     return None
+
+
+def _keys_unlike(one: Any, other: Any) -> tuple[str, str] | None:
+    wanted, found = set(one.keys()), set(other.keys())
+    if wanted != found:
+        more, less = sorted(found - wanted), sorted(wanted - found)
+        return " ".join(less) or "nothing more", " ".join(more) or "nothing"
+    if "/Contents" in wanted and _swollen(one.Contents, other.Contents):
+        return "the contents of a page", "far more"
+    if isinstance(one, Stream) and _unpacked(one, one) != _unpacked(other, one):
+        return "the same bytes", "others"
+    return None
+
+
+def _swollen(contents: Any, others: Any) -> bool:
+    """Whether what draws a page is far more than when it is made again, or packed otherwise."""
+    most = 2 * len(contents.read_bytes()) + _ROOM
+    for stream in others if isinstance(others, Array) else [others]:
+        packing = stream.get("/Filter")
+        if packing not in (None, Name.FlateDecode) or "/DecodeParms" in stream:
+            return True
+        raw = bytes(stream.read_raw_bytes())
+        most -= len(raw if packing is None else zlib.decompressobj().decompress(raw, most + 1))
+        if most < 0:
+            return True
+    return False
 
 
 def _unpacked(stream: Any, like: Any) -> bytes:

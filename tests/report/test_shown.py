@@ -207,6 +207,12 @@ def test_a_stream_that_swells_is_found_and_not_unpacked() -> None:
     assert first[0].endswith(": the same bytes")
 
 
+def test_a_page_that_would_take_for_ever_to_draw_is_found_and_not_drawn() -> None:
+    fills = b"0 0 m 500 800 l 0 800 l 500 0 l f\n" * 60_000
+    (one,) = found(drawn(0, after=b"\nq " + fills + b"Q"))
+    assert one.expected == "the file /Pages /Kids 1: the contents of a page"
+
+
 # -- the blocks of the signatures ----------------------------------------------------
 
 
