@@ -27,6 +27,14 @@ def codec_of(begin: bytes, stated: str, where: str) -> tuple[str, int]:
     UTF-16 is stated without one.
     """
     marked = next(((codec, len(mark)) for mark, codec in _MARKS if begin.startswith(mark)), None)
+    if marked is None and stated != "utf-16" and b"\0" in begin:
+        raise InputError(
+            "the file isn't encoded as stated",
+            expected=_NAMES[stated or "utf-8"],
+            found=f"the bytes {begin.hex(' ')}, as of UTF-16 without its mark",
+            where=where,
+            do="Save it as UTF-8, or as UTF-16 with its mark",
+        )
     if marked is None and stated != "utf-16":
         return stated or "utf-8", 0
     if marked is None or (stated and not marked[0].startswith(stated)):
@@ -67,6 +75,8 @@ def blocks(stream: BinaryIO, codec: str, where: str) -> Iterator[bytes]:
         block, left = left + chunk[:end], chunk[end:]
         yield _utf_8(block, codec, where, partial(before, size - len(left) - len(block)))
     if left:
+        if len(left) == size:
+            _one_line(left, where)
         yield _utf_8(left, codec, where, partial(before, size - len(left)))
 
 
@@ -75,12 +85,25 @@ def _whole(stream: BinaryIO, codec: str, where: str) -> Iterator[bytes]:
     data = stream.read(LARGEST // 4 + 1)
     _limit(len(data) * 4, where)
     text = _utf_8(data, codec, where, lambda: 0)
+    _one_line(text, where)
     for first in range(0, len(text), BLOCK):
         # Cut at the ends of lines, as the others are.
         begin = text.rfind(b"\n", 0, first) + 1 if first else 0
         end = text.rfind(b"\n", 0, first + BLOCK) + 1 if first + BLOCK < len(text) else len(text)
         if end > begin:
             yield text[begin:end]
+
+
+def _one_line(data: bytes, where: str) -> None:
+    """Raises InputError for a file of one line that has other ends of lines inside."""
+    if b"\n" not in data and b"\r" in data[:-1]:
+        raise InputError(
+            "the lines end in another way",
+            expected="LF, or CR and LF",
+            found="CR alone",
+            where=where,
+            do="Save it with the ends of lines of today",
+        )
 
 
 def _limit(size: int, where: str) -> None:

@@ -52,6 +52,9 @@ def contour(data: bytes, mapping: Mapping, name: str) -> Outline:
             pieces.append(piece)
         else:
             left.append(_left(name, piece, f"a piece longer than {join_mm} mm", "a shorter one"))
+    if not pieces:
+        of = [] if left else [Mistake(name, "lines and arcs", "none")]
+        raise InputError("the drawing holds no contour", [*left, *of][:100], where=name)
     chains = _Chains(pieces, join_mm, name)
     chosen = _chosen(chains.found, mapping, begin, scale, name)
     for other in (*chains.found[:chosen], *chains.found[chosen + 1 :]):
@@ -132,8 +135,6 @@ class _Chains:
         ]
         if branches:
             raise InputError("the contour branches", branches[:100], where=name)
-        if not pieces:
-            raise InputError("the drawing holds no contour", expected="lines and arcs", where=name)
         self._ends = ends
         self.found = list(self._walked())
 

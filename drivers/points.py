@@ -1,7 +1,8 @@
 """Points as lines of figures, X and Z: one unit for all, which the mapping or the head line says.
 
-The head line is the first that isn't blank: ``mm`` or ``in``, alone or as ``# unit: mm``. Else a
-comment begins with the sign that the mapping states, ``#`` as a rule, and ends with its line.
+A head line stands above the points: ``mm`` or ``in``, alone or as ``# unit: mm``, among comments if
+need be. A comment begins with the sign that the mapping states, ``#`` as a rule, and ends with its
+line.
 """
 
 from __future__ import annotations
@@ -19,7 +20,10 @@ from inspect_rec.units import Unit
 
 MOST = 200_000
 """Lines of a file of points."""
-_HEAD = re.compile(r"#?\s*(?:unit\s*[:=]?\s*)?(mm|in)\s*", re.IGNORECASE)
+_HEAD = re.compile(
+    r"#?\s*(?:units?\b\s*[:=]?\s*(\S+)|(mm|in|inch|inches|[cµμu]m|mils?))", re.IGNORECASE
+)
+_WORDS = {"mm": "mm", "in": "in", "inch": "in", "inches": "in"}
 
 
 class Points:
@@ -32,20 +36,15 @@ class Points:
         stream.seek(mark)
         self.file, self.mistakes = replace(file, codec=codec), list[Mistake]()
         self._lines = _lines(stream, codec, file.name)
-        said = next((_HEAD.fullmatch(line) for line in self._lines if line.strip()), None)
-        self.mapping = _with_unit(mapping, said and said[1].lower(), file.name)
+        self._head, said = _head(self._lines, mapping.comment, file.name)
+        self.mapping = _with_unit(mapping, said, file.name)
 
     def __iter__(self) -> Iterator[Row]:
         """Good points; the bad ones are among the mistakes."""
         columns, comment = Columns(self.mapping), self.mapping.comment
         wide = 1 + max(*columns.place.values(), *columns.at, 0)
-        head = True
-        for number, line in enumerate(self._lines, 1):
+        for number, line in enumerate(self._lines[self._head :], self._head + 1):
             bare = line.split(comment, 1)[0].strip() if comment else line.strip()
-            if head and line.strip():
-                head = False
-                if _HEAD.fullmatch(line):
-                    continue
             if not bare or number in self.mapping.skip:
                 continue
             sign = self.mapping.separator
@@ -65,6 +64,28 @@ def _lines(stream: BinaryIO, codec: str, name: str) -> list[str]:
         if len(lines) > MOST:
             raise InputError("too many lines", expected=f"at most {MOST}", found="more", where=name)
     return [line.removesuffix("\r") for line in lines]
+
+
+def _head(lines: list[str], comment: str, name: str) -> tuple[int, str | None]:
+    """How many lines stand above the points, and the unit that they say; None where none does."""
+    said: str | None = None
+    for number, line in enumerate(lines):
+        found, bare = _HEAD.fullmatch(line.strip()), line.strip()
+        if found is None and bare and not (comment and bare.startswith(comment)):
+            return number, said
+        if found is None:
+            continue
+        word = (found[1] or found[2]).lower()
+        unit = _WORDS.get(word)
+        if unit is None or said not in (None, unit):
+            raise InputError(
+                "the unit of the points isn't known",
+                expected=f"{said} again" if unit else "mm or in",
+                found=word,
+                where=f"{name}:{number + 1}",
+            )
+        said = unit
+    return len(lines), said
 
 
 def _with_unit(mapping: Mapping, said: str | None, name: str) -> Mapping:

@@ -30,6 +30,13 @@ FIGURE = {
 }
 """A figure with the decimal sign that is stated."""
 _COUNT = re.compile("[0-9]{1,4}")
+_HEAD_UNIT = re.compile(
+    r".*[\[(/,]\s*(mm|cm|m|[µμu]m|in|inch|inches|mils?|deg|°|rad|(?:deg|°) ?[CF]|K)\s*[\])]?"
+    r"|.*_(mm|inch)",
+    re.IGNORECASE,
+)
+"""A unit at the end of a column's name: X [mm], X (in), Länge/mm, x_mm."""
+_WORDS = {"inch": "in", "inches": "in", "°": "deg", "°c": "degc"}
 _NEVER = datetime.min.replace(tzinfo=UTC)
 _FITS: Mapped[str, tuple[Unit, ...]] = dict.fromkeys(LENGTHS, (Unit.MM, Unit.INCH)) | {
     "angle": (Unit.DEGREE,),
@@ -67,6 +74,8 @@ class File:
     written: datetime | None = None
     """When it was last written; needed where its rows have no instants."""
     codec: str = "utf-8"
+    growing: bool = False
+    """Whether another program still writes to it: of its last line a part may be missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +95,14 @@ class RowError(ValueError):
         super().__init__("; ".join(each.expected for each in wrong))
 
 
+class HalfError(RowError):
+    """A line without its end in a file that grows: 31.4 may become 31.447."""
+
+    def __init__(self, line: str) -> None:
+        expected = "a line with its end, since another program still writes to the file"
+        super().__init__(Wrong(-1, expected, repr(line[:40])))
+
+
 class Columns:
     """Where the columns of a mapping stand in a file."""
 
@@ -101,6 +118,20 @@ class Columns:
         self._wrong: list[Wrong] = []
         self.figures = [(key, self.place[key]) for key in CHANNELS if key in self.place]
         self.words = [(key, self.place[key]) for key in WORDS if key in self.place]
+        self._agreed()
+
+    def _agreed(self) -> None:
+        """Raises InputError where a column's name says another unit than the mapping does."""
+        for key, column in self.figures:
+            head = self.head[column] if column < len(self.head) else ""
+            found, stated = _HEAD_UNIT.fullmatch(head), self.mapping.unit(key)
+            word = (found[1] or found[2]).lower().replace(" ", "") if found else ""
+            if word and stated is not None and _WORDS.get(word, word) != stated.value.lower():
+                self.mistakes.append(
+                    Mistake(self._where, f"{key} in {stated.value}, as the mapping states", head)
+                )
+        if self.mistakes:
+            raise InputError("two units are stated", self.mistakes, where=self._where)
 
     def _find(self, key: str, column: Column) -> int:
         if isinstance(column, int):

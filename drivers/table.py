@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, BinaryIO, Self
 from drivers.encoding import blocks, codec_of
 from drivers.instants import RFC_3339, form
 from drivers.mapping import SEPARATORS, TABLE, Mapping
-from drivers.rows import Columns, File, Row, RowError, Wrong, mistakes, row_of
+from drivers.rows import Columns, File, HalfError, Row, RowError, Wrong, mistakes, row_of
 from inspect_rec.errors import InputError, Mistake
 from inspect_rec.reading import Sighting
 from inspect_rec.units import Unit
@@ -71,7 +71,8 @@ class Table:
         alike = Alike(self._columns, lambda n, line: self._single(n, _text(line)))
         plain = self.mapping.form is not None and len(self.mapping.at) == 1
         while not self._done and (data := self._lines.rest()):
-            if plain and b'"' not in data:
+            half = self.file.growing and not data.endswith(b"\n")
+            if plain and not half and b'"' not in data:
                 before = len(self.mistakes)
                 block, lines = alike.read(data, self._number + 1)
                 self._number += lines
@@ -133,6 +134,8 @@ class Table:
         cells, raw = self._cells(line)
         if number in self.mapping.skip or not any(map(str.strip, cells)):
             return None
+        if self.file.growing and self._lines.half:
+            raise HalfError(line)
         if len(cells) != self._wide:
             raise RowError(Wrong(-1, f"{self._wide} cells", f"{len(cells)}: {line[:40]!r}"))
         return self._columns.row(number, cells, raw.encode(self.file.codec), self.file)
@@ -188,6 +191,11 @@ class _Lines:
         if not self._left:
             self.back(next(self._blocks))
         return _text(self._left.popleft())
+
+    @property
+    def half(self) -> bool:
+        """Whether the line before was the file's last, without an end."""
+        return not self._left and not self._ended
 
     @property
     def at_hand(self) -> bool:

@@ -299,9 +299,10 @@ def folder(given: str | None = None) -> Folder:
 
 
 def read_text(path: Path) -> str:
-    """A text file; InputError where it isn't there or is no UTF-8."""
+    """A text file, without the mark that some editors put first; InputError where it isn't there
+    or is no UTF-8."""
     try:
-        return path.read_text(encoding="utf-8")
+        return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError as error:
         raise InputError("there is no such file", where=str(path)) from error
     except (OSError, UnicodeDecodeError) as error:

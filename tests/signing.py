@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
@@ -11,6 +12,7 @@ from cryptography import x509
 from inspect_rec.ledger import Entry, Head
 from inspect_rec.people import Issued, Person, Role, Signer, key_id, new_person, new_root, signer
 from inspect_rec.report import figures, make, pdf, sign
+from inspect_rec.report.fields import Box
 from inspect_rec.report.record import Header, Named
 from tests import worked
 
@@ -75,14 +77,19 @@ def made(number: str) -> make.Made:
     return make.make(entries, header(number, entries))
 
 
-def measured(number: str, grinder: Signer | None = None, base: bytes | None = None) -> bytes:
+def measured(
+    number: str,
+    grinder: Signer | None = None,
+    base: bytes | None = None,
+    boxes: Mapping[str, Box] | None = None,
+) -> bytes:
     grinder = grinder or who(GRINDER)
     stamp = pdf.measured_stamp(
         grinder.person, key_id(grinder.certificate), figures.moment(MEASURED_AT), "en"
     )
     rendered = made(number).rendered
-    boxes = dict(rendered.boxes)
-    return sign.measure_sign(base or rendered.pdf, grinder, MEASURED_AT, boxes, stamp)
+    places = dict(boxes or rendered.boxes)
+    return sign.measure_sign(base or rendered.pdf, grinder, MEASURED_AT, places, stamp)
 
 
 def released(

@@ -36,6 +36,11 @@ def test_settings_come_from_the_file_and_the_environment_stands_above_it(
     assert (found.readout, found.layout, found.language) == ("loop://", "two-axis line", "en")
 
 
+def test_a_file_that_an_editor_marked_as_utf_8_is_read(here: Folder) -> None:
+    here.station.write_text('readout = "COM3"\n', encoding="utf-8-sig")
+    assert here.settings().readout == "COM3"
+
+
 def test_a_path_that_is_not_absolute_begins_at_the_shops_folder(here: Folder) -> None:
     text = 'copies = "../copies"\nlayout = "own.toml"\nroots = ["other.pem"]\n'
     here.station.write_text(text, encoding="utf-8")

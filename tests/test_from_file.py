@@ -22,6 +22,8 @@ from inspect_rec.store import Store
 from tests import filed, worked
 
 AT = datetime(2026, 11, 18, 9, 0, tzinfo=UTC)
+NOW = datetime(2026, 11, 20, 12, 0, tzinfo=UTC)
+"""After all readings of the job."""
 I2 = worked.inspection_id("I2")
 
 
@@ -37,7 +39,7 @@ def take(store: Store, text: str, stated: str = filed.MAPPING, inspection: str =
     about = File("log.csv", "RO-1", digest, AT)
     table = Table(io.BytesIO(text.encode()), mapping.parse(stated, "m.toml"), about)
     source = Source("log.csv", digest, len(text), "table", "m.toml", "1" * 64)
-    return FromFile(store, inspection, "G-01", source).take(table, table.mistakes, AT)
+    return FromFile(store, inspection, "G-01", source).take(table, table.mistakes, NOW)
 
 
 def readings(store: Store) -> list[dict[str, Any]]:
@@ -251,3 +253,15 @@ def test_what_looks_wrong_at_its_place_is_said(store: Store) -> None:
     before[5] = SIGHTINGS[3].split(";")[5]
     found = take(store, text(";".join(before), ";".join(swapped)))
     assert "side where" in found.taken[-1][2]
+
+
+def test_a_row_of_the_future_is_refused_and_the_zone_asked_for(store: Store) -> None:
+    """Such as instants of a summer's clock, read as UTC."""
+    later = TEMPERATURES[0].replace("18T09:01:18Z", "20T12:05:01Z")
+    found = take(store, text(later))
+    assert found.taken == []
+    (why,) = found.refused
+    assert why.expected == "an instant before now, 2026-11-20T12:00:00Z"
+    assert why.found.startswith("2026-11-20T12:05:01Z")
+    soon = TEMPERATURES[0].replace("18T09:01:18Z", "20T12:05:00Z")
+    assert len(take(store, text(soon)).taken) == 1

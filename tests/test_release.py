@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import pikepdf
 import pytest
 
 from inspect_rec import release
@@ -273,6 +275,28 @@ def test_a_file_that_was_changed_is_not_signed(bench: Bench) -> None:
     with pytest.raises(ReportError, match="isn't the one that was signed last"):
         bench.release()
     assert path.read_bytes() == bytes(data)
+
+
+def test_nobody_releases_pages_that_are_not_those_of_the_readings(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Who measured lays white over a value, and signs that with a good key."""
+    plain = make.make
+
+    def covered(*given: Any) -> make.Made:
+        made = plain(*given)
+        with pikepdf.open(io.BytesIO(made.rendered.pdf)) as file:
+            white = file.pages[0].Contents.read_bytes() + b"\nq 1 g 60 300 300 400 re f Q\n"
+            file.pages[0].Contents = file.make_stream(white)
+            out = io.BytesIO()
+            file.save(out, fix_metadata_version=False)
+        return replace(made, rendered=replace(made.rendered, pdf=out.getvalue()))
+
+    monkeypatch.setattr(handing, "make", covered)
+    bench.hand_over()
+    with pytest.raises(ReportError, match=r"page 1: as it is drawn again"):
+        bench.release()
+    assert bench.kinds() == ["report made", "signed"]
 
 
 class Stopped(BaseException):

@@ -10,6 +10,7 @@ import sys
 import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -283,6 +284,16 @@ def test_reports_beside_their_sheet_are_held_against_its_digests(bench: Bench) -
     found = sheets.side_by_side(bench.answer(p) for p in paths)
     assert all(each.ok for each in found)
     assert all("named in B1-batch, with its SHA-256" in each.words for each in found[1:])
+
+
+def test_a_genuine_report_that_no_sheet_beside_it_names_is_told(bench: Bench) -> None:
+    given = [bench.answer(bench.sign()), bench.answer(bench.folder.report("A-0231"))]
+    given[0] = replace(given[0], names={"A-0999": "0" * 64})
+    sheet, report = sheets.side_by_side(given)
+    assert report.ok
+    assert report.words.endswith("not named in B1-batch")
+    assert "named" not in sheets.side_by_side(given[1:])[0].words
+    assert "not named" not in sheet.words
 
 
 def test_a_genuine_report_that_is_not_the_one_of_the_batch_is_found(bench: Bench) -> None:

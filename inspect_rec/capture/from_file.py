@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from drivers.rows import Row, row_of
@@ -29,6 +29,8 @@ MOST_SAID = 100
 """Mistakes and refusals that the entry of a file keeps in words; the rest are counted."""
 NAMING_A_FILE = (Kinds.FILE_READ, Kinds.PICTURE_KEPT)
 _SLIDES = ("X", "Z")
+_AHEAD = timedelta(minutes=5)
+"""How far another computer's clock may go ahead of this one's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +152,7 @@ class FromFile:
                 found.known.append(row)
                 continue
             gap = bool(found.refused or (mistakes and row_of(mistakes[0]) < row.number))
-            if (why := self._unfit(row, gap=gap)) is not None:
+            if (why := self._unfit(row, at, gap=gap)) is not None:
                 found.refused.append(why)
                 if self._now.next is None:
                     break
@@ -188,8 +190,11 @@ class FromFile:
 
     # -- one row -------------------------------------------------------------
 
-    def _unfit(self, row: Row, *, gap: bool) -> Mistake | None:
+    def _unfit(self, row: Row, now: datetime, *, gap: bool) -> Mistake | None:
         """Why a row isn't taken for the place that is asked for; None where it is."""
+        if row.sighting.at > now + _AHEAD:
+            found = f"{ledger.instant(row.sighting.at)}; is the zone of its instants right?"
+            return self._wrong(row, f"an instant before now, {ledger.instant(now)}", found)
         step = self._now.next
         if step is None:
             return self._wrong(row, "no row from here on: everything is taken", "a row")

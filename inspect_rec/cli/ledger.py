@@ -76,7 +76,7 @@ def _head_in(report: Path) -> Head:
         name, form, largest = batch.RECORD, batch.FORMAT, batch.LARGEST
     try:
         header, _ = record.from_bytes(pdf.attachments(data, largest)[name], form, largest)
-    except (InspectRecError, pikepdf.PdfError, KeyError, ValueError, OSError) as error:
+    except (InspectRecError, pikepdf.PikepdfError, KeyError, ValueError, OSError) as error:
         raise ReportError(
             "the file carries no head of a ledger",
             expected=f"a report with {record.RECORD} inside, or a batch sheet with {batch.RECORD}",

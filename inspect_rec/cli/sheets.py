@@ -36,6 +36,7 @@ class Answer:
     told: dict[str, Any]
     digest: str
     names: Mapping[str, str] = field(default_factory=dict)
+    sheet: bool = False
 
 
 def answer(
@@ -49,7 +50,7 @@ def answer(
         sheet = sheet if store is None else against_store(sheet, store)
         words, told = as_words(sheet, name), as_json(sheet)
         names = sheet.reports if sheet.ok else {}
-        return Answer(sheet.number, sheet.ok, words, told, digest, names)
+        return Answer(sheet.number, sheet.ok, words, told, digest, names, sheet=True)
     report = verify(data, roots, at)
     report = report if store is None else verifying.against_store(report, store)
     words, told = verifying.as_words(report, name), verifying.as_json(report)
@@ -58,16 +59,24 @@ def answer(
 
 def side_by_side(answers: Iterable[Answer]) -> list[Answer]:
     """Reports held against the sheets that name them, where both are given: a report that a sheet
-    names with another SHA-256 isn't the one that was decided."""
+    names with another SHA-256 isn't the one that was decided; that none names it is said."""
     found = list(answers)
-    for sheet in [each for each in found if each.names]:
+    sheets = [each for each in found if each.names]
+    for sheet in sheets:
         found = [_beside(each, sheet) for each in found]
-    return found
+    named = {number for sheet in sheets for number in sheet.names}
+    told = " or ".join(str(sheet.number) for sheet in sheets)
+    return [
+        replace(each, words=f"{each.words}\n  not named in {told}")
+        if sheets and not each.sheet and each.number not in named
+        else each
+        for each in found
+    ]
 
 
 def _beside(each: Answer, sheet: Answer) -> Answer:
     wanted = sheet.names.get(each.number or "")
-    if wanted is None or each.names:
+    if wanted is None or each.sheet:
         return each
     if wanted == each.digest:
         return replace(each, words=f"{each.words}\n  named in {sheet.number}, with its SHA-256")
@@ -137,7 +146,7 @@ def as_words(found: SheetVerification, name: str) -> str:
         lines += [f"  {c.number} {c.word}" for c in found.said.counts]
     lines += [f"  {s.role}: {s.name} ({s.person}), key {s.key}" for s in found.signed]
     if found.same_bytes is not None:
-        same = "byte for byte" if found.same_bytes else "figure by figure, not byte for byte"
+        same = "byte for byte" if found.same_bytes else "by figures and by looks, not byte for byte"
         lines.append(f"  the pages were made again from the entries inside, {same}")
     lines += [f"  since then: {said}" for said in found.since]
     return "\n".join([*lines, *map(_as_words, found.findings)])

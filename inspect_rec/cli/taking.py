@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import os
 import stat
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -46,6 +47,8 @@ class Opened:
     size: int
     written: datetime
     digest: str
+    growing: bool
+    """Whether another program has it open for writing."""
     _before: os.stat_result
 
     def unchanged(self) -> None:
@@ -74,9 +77,33 @@ def opened(path: Path) -> Iterator[Opened]:
             digest = hashlib.file_digest(stream, "sha256").hexdigest()
             stream.seek(0)
             written = datetime.fromtimestamp(about.st_mtime, UTC)
-            yield Opened(stream, path.name, about.st_size, written, digest, about)
+            growing = is_open_for_writing(path)
+            yield Opened(stream, path.name, about.st_size, written, digest, growing, about)
     except OSError as error:
         raise InputError("the file can't be read", found=str(error), where=str(path)) from error
+
+
+def is_open_for_writing(path: Path) -> bool:
+    """Whether another program has the file open for writing, as far as the system tells: Linux by
+    a lease, Windows by refusing to open it; elsewhere nobody knows, and standing still counts."""
+    if sys.platform == "win32":
+        try:
+            with path.open("r+b"):
+                return False
+        except PermissionError:
+            return True
+    if sys.platform == "linux":
+        import fcntl
+
+        with path.open("rb") as file:
+            try:
+                fcntl.fcntl(file, fcntl.F_SETLEASE, fcntl.F_RDLCK)
+                fcntl.fcntl(file, fcntl.F_SETLEASE, fcntl.F_UNLCK)
+            except BlockingIOError:
+                return True
+            except OSError:  # another's file, or a file system without leases
+                return False
+    return False
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +147,7 @@ def _rows(found: Opened, mapping: Mapping, source: str = "") -> Rows:
     from drivers.mapping import POINTS, SPREADSHEET
     from drivers.rows import File
 
-    about = File(found.name, source, found.digest, found.written)
+    about = File(found.name, source, found.digest, found.written, growing=found.growing)
     if mapping.kind == SPREADSHEET:
         from drivers.spreadsheet import Spreadsheet
 
@@ -218,6 +245,12 @@ class Taker:
                     "a drawing is no reading",
                     where=found.name,
                     do="Import it without --inspection, and put its elements into the job file",
+                )
+            if found.growing and self.given.mapping.form is None:
+                raise InputError(
+                    "another program still writes to the file, and its rows have no instants",
+                    where=found.name,
+                    do="Close it there, and import it once it is whole",
                 )
             use = FromFile(store, self.inspection, self.person, source)
             rows = _rows(found, self.given.mapping)

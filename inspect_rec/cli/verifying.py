@@ -107,7 +107,7 @@ def as_words(found: Verification, name: str) -> str:
         told = "" if s.decision is None else f": {s.decision}{f', {s.reason}' if s.reason else ''}"
         lines.append(f"  {s.role}: {s.name} ({s.person}), key {s.key}{told}")
     if found.same_bytes is not None:
-        same = "byte for byte" if found.same_bytes else "figure by figure, not byte for byte"
+        same = "byte for byte" if found.same_bytes else "by figures and by looks, not byte for byte"
         lines.append(f"  the pages were made again from the readings inside, {same}")
     if found.touched:
         lines.append(f"  the tool was touched after this report: {found.touched}")

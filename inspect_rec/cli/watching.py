@@ -84,7 +84,7 @@ class Watch:
         """Take it and move it, or move it beside its reason; False while another writes to it.
 
         What has to do with this machine, not with the file, is said, and the file stays."""
-        from inspect_rec.cli.taking import opened
+        from inspect_rec.cli.taking import is_open_for_writing, opened
 
         try:
             if is_open_for_writing(file):
@@ -143,26 +143,3 @@ class Watch:
             self._said[name] = words
             typer.echo(f"{name}: {words}")
             sys.stdout.flush()
-
-
-def is_open_for_writing(path: Path) -> bool:
-    """Whether another program has the file open for writing, as far as the system tells: Linux by
-    a lease, Windows by refusing to open it; elsewhere nobody knows, and standing still counts."""
-    if sys.platform == "win32":
-        try:
-            with path.open("r+b"):
-                return False
-        except PermissionError:
-            return True
-    if sys.platform == "linux":
-        import fcntl
-
-        with path.open("rb") as file:
-            try:
-                fcntl.fcntl(file, fcntl.F_SETLEASE, fcntl.F_RDLCK)
-                fcntl.fcntl(file, fcntl.F_SETLEASE, fcntl.F_UNLCK)
-            except BlockingIOError:
-                return True
-            except OSError:  # another's file, or a file system without leases
-                return False
-    return False

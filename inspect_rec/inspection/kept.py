@@ -192,7 +192,8 @@ class Record:
 def record(entries: Iterable[Entry], inspection: str) -> Record:
     """Read the entries of one tool, oldest first.
 
-    Raises LedgerError where no entry opened its job, or where one isn't of the form it must be.
+    Raises LedgerError where no entry opened its job, where the job has no such tool, or where an
+    entry isn't of the form it must be.
     """
     found: Record | None = None
     for entry in entries:
@@ -204,6 +205,13 @@ def record(entries: Iterable[Entry], inspection: str) -> Record:
             found.entries.append(entry)
     if found is None:
         raise LedgerError(f"no entry opened the job of {inspection}", do="Open its job file first")
+    marks = [tool.mark for tool in found.job.tool]
+    if found.mark not in marks:
+        raise LedgerError(
+            f"the job of {inspection} has no such tool",
+            expected=" | ".join(marks),
+            found=found.mark,
+        )
     return found
 
 

@@ -28,8 +28,9 @@ from inspect_rec.outgoing.rows import (
     said,
 )
 
-_FORMULA = "=+-@\t\r'"
-"""Signs that begin a formula in some spreadsheet, and the one that says that text follows."""
+_FORMULA = "=+-@\t\r\n\uff1d\uff0b\uff0d\uff20'"
+"""Signs that begin a formula in some spreadsheet, in full width, too (from memory), and the one
+that says that text follows."""
 _COLUMNS = {"readings": READINGS, "results": RESULTS}
 _ROWS = 1_048_575
 """Rows of a spreadsheet's sheet, less its head."""

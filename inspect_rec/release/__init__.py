@@ -21,9 +21,10 @@ from inspect_rec.release.conceding import replaced_by
 from inspect_rec.release.handing import HandedOver, hand_over, header_of, may_sign
 from inspect_rec.release.keeping import finish, keep, report_made, signed
 from inspect_rec.release.opening import copy_away, open_job
-from inspect_rec.report import figures, pdf, sign, signatures
+from inspect_rec.report import figures, pdf, sign
 from inspect_rec.report.finding import Code, Finding
 from inspect_rec.report.make import header_of as written
+from inspect_rec.report.verify import verify
 from inspect_rec.store import Store
 from inspect_rec.store.sqlite import Draft
 from report_templates import words
@@ -139,12 +140,16 @@ def _undecided(store: Store, number: str) -> Inspection:
 
 
 def _sound(data: bytes, inspection: Inspection, who: Signer, at: datetime) -> bool:
-    """Signed once, whole, by another person where the job wants two; whether by the same."""
-    checked = signatures.check(data, [who.root], at)
+    """Signed once, whole, its pages those of its readings, by another person where the job wants
+    two; whether by the same."""
+    checked = verify(data, [who.root], at)
     wrong = [f for f in checked.findings if f.code is not Code.SIGNATURE_MISSING]
     if wrong:
         raise ReportError(
-            "the file isn't as it was signed", expected=wrong[0].expected, found=wrong[0].found
+            "the file isn't what its readings and its signature make it",
+            expected=wrong[0].expected,
+            found=wrong[0].found,
+            do="Ask who handed it over; then hand the tool over again",
         )
     same = any(s.person == who.person.id for s in checked.signed)
     if same and not inspection.job.job.same_person_may_release:

@@ -15,7 +15,7 @@ from cryptography import x509
 from inspect_rec.errors import InspectRecError
 from inspect_rec.ledger import Entry
 from inspect_rec.people import Person
-from inspect_rec.report import batch, figures, pdf, printed, record, signatures
+from inspect_rec.report import batch, figures, pdf, printed, record, shown, signatures
 from inspect_rec.report.batch import DIGESTS, FORMAT, LARGEST, RECORD, Made
 from inspect_rec.report.batch_content import Sheet
 from inspect_rec.report.fields import SHEET_FIELDS
@@ -79,9 +79,11 @@ def verify(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Shee
     if digests != batch.digests(made.said.reports):
         said.add(Code.ATTACHMENT, f"{DIGESTS} with the digests of {RECORD}", "other digests")
     printed.pages(data, made.rendered.pdf, said)
+    stamps = {each.field: block(each, header) for each in checked.signed}
     for each in checked.signed:
         _signer(header, each, said)
-        printed.block(data, each, block(each, header), header.paper, said)
+        printed.block(data, each, stamps[each.field], header.paper, said)
+    shown.against(data, checked.base, made.rendered, stamps, said)
     return SheetVerification(
         tuple(said.found),
         header,

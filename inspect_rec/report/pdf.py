@@ -236,10 +236,10 @@ def _element(
 def attachments(data: bytes, largest: int) -> dict[str, bytes]:
     """The files inside a report, none larger than ``largest`` when unpacked.
 
-    Raises ReportError for names twice, too large files and unknown packing.
+    Raises ReportError for names twice, too large files, unknown packing and a locked report.
     """
     found: dict[str, bytes] = {}
-    with pikepdf.open(io.BytesIO(data)) as file:
+    with _unlocked(data) as file:
         names = file.Root.get("/Names", Dictionary()).get("/EmbeddedFiles", Dictionary())
         flat = list(names.get("/Names", Array()))
         if "/Kids" in names or len(flat) % 2 or len(flat) > 64:
@@ -250,6 +250,15 @@ def attachments(data: bytes, largest: int) -> dict[str, bytes]:
                 raise ReportError("an attachment has two names, or stands twice", found=key[:60])
             found[key] = _unpacked(spec.EF.F, largest)
     return found
+
+
+def _unlocked(data: bytes) -> pikepdf.Pdf:
+    try:
+        return pikepdf.open(io.BytesIO(data))
+    except pikepdf.PasswordError as error:
+        raise ReportError(
+            "the report is locked", expected="a file that anybody may read", found="a password"
+        ) from error
 
 
 def _unpacked(stream: pikepdf.Object, largest: int) -> bytes:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -23,6 +24,9 @@ from inspect_rec.report.letterhead import Letterhead
 
 FORMAT, VERSION = "inspect_rec record", 1
 RECORD, READINGS = "record.json", "readings.csv"
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", *"\uff1d\uff0b\uff0d\uff20")
+"""What begins a formula in some spreadsheet, in full width, too (from memory)."""
+_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?")
 LARGEST = 20 * 1024 * 1024
 
 _TEXT = ("number", "inspection", "issued", "program", "layout", "language", "ground_by")
@@ -197,7 +201,8 @@ _COLUMNS = (
 
 
 def to_csv(inspection: Inspection) -> bytes:
-    """Every reading of the tool, those that count and those that don't, one figure a row."""
+    """Every reading of the tool, those that count and those that don't, one figure a row; with the
+    mark by which spreadsheets know UTF-8."""
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\r\n")
     rows.writerow(_COLUMNS)
@@ -231,12 +236,10 @@ def to_csv(inspection: Inspection) -> bytes:
                     body["raw"],
                 )
             )
-    return out.getvalue().encode()
+    return out.getvalue().encode("utf-8-sig")
 
 
 def _plain(cell: object) -> str:
     """A cell that no spreadsheet takes for a formula; numbers keep their sign."""
     text = str(cell)
-    if text[:1] in "=@\t\r" or (text[:1] in "+-" and not text[1:2].isdigit()):
-        return f"'{text}"
-    return text
+    return f"'{text}" if text.startswith(_FORMULA) and not _NUMBER.fullmatch(text) else text

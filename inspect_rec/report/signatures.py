@@ -12,6 +12,7 @@ import io
 import logging
 import re
 import warnings
+import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -116,15 +117,16 @@ FORGED = (
     TypeError,
     ValueError,
     OSError,
-    RecursionError,
+    RuntimeError,
+    StopIteration,
     AttributeError,
-    KeyError,
-    IndexError,
+    LookupError,
     AssertionError,
     NotImplementedError,
     ArithmeticError,
     MemoryError,
-    pikepdf.PdfError,
+    pikepdf.PikepdfError,
+    zlib.error,
 )
 """What libraries raise on forged objects, for callers that read on in such a file."""
 

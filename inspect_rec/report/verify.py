@@ -18,7 +18,7 @@ from inspect_rec.inspection import Inspection
 from inspect_rec.inspection.conceded import under_concession
 from inspect_rec.ledger import Entry
 from inspect_rec.people import Role
-from inspect_rec.report import documents, pdf, printed, record, signatures
+from inspect_rec.report import documents, pdf, printed, record, shown, signatures
 from inspect_rec.report.finding import Code, Finding, Findings
 from inspect_rec.report.make import Made, make
 from inspect_rec.report.record import Header
@@ -80,10 +80,10 @@ def verify(data: bytes, roots: Sequence[x509.Certificate], at: datetime) -> Veri
         return Verification(tuple(said.found), header, None, entries, checked.signed)
     _readings(made, readings, said)
     printed.pages(data, made.rendered.pdf, said)
-    printed.pictures(data, made.rendered.pdf, said)
     _persons(header, made.inspection, checked.signed, said)
     _decided(made.inspection, checked.signed, said)
-    _stamps(data, header, checked.signed, said)
+    stamps = _stamps(data, header, checked.signed, said)
+    shown.against(data, checked.base, made.rendered, stamps, said)
     return Verification(
         tuple(said.found),
         header,
@@ -172,9 +172,13 @@ def _decided(inspection: Inspection, signed: Sequence[Signed], said: Findings) -
             said.add(Code.RECORD, f"released {expected or 'without a concession'}", each.reason)
 
 
-def _stamps(data: bytes, header: Header, signed: Sequence[Signed], said: Findings) -> None:
-    """The visible block of each signature against what was signed."""
-    measured = {each.person for each in signed if each.role == MEASURED_BY}
+def _stamps(
+    data: bytes, header: Header, signed: Sequence[Signed], said: Findings
+) -> dict[str, bytes]:
+    """The visible block of each signature against what was signed; those that there must be."""
+    measured, stamps = {each.person for each in signed if each.role == MEASURED_BY}, {}
     for each in signed:
         drawn = pdf.stamp_of(each, header, measured_too=each.person in measured)
         printed.block(data, each, drawn, header.paper, said)
+        stamps[each.field] = drawn
+    return stamps

@@ -8,6 +8,7 @@ import shlex
 import shutil
 from pathlib import Path
 
+import pikepdf
 import pytest
 import typer
 from cryptography import x509
@@ -24,6 +25,7 @@ from inspect_rec.errors import InputError, InspectRecError, PersonError, ReportE
 from inspect_rec.people import Issued, Person, Role, new_person, new_root
 from inspect_rec.store import Store
 from tests import signing, worked
+from tests.report import forging
 
 RUN = CliRunner()
 ROOT = typer.main.get_command(cli.app)
@@ -294,6 +296,12 @@ def test_a_ledger_is_held_against_reports_only(shop: config.Folder, tmp_path: Pa
     spoilt.write_bytes(b"%PDF-1.7 nothing")
     said = RUN.invoke(cli.app, ["ledger", "check", "--report", str(spoilt), *at])
     assert isinstance(said.exception, ReportError)
+    locked = forging.resaved(
+        signing.report("I2"), lambda _: None, encryption=pikepdf.Encryption(owner="x", user="y")
+    )
+    spoilt.write_bytes(locked)
+    said = RUN.invoke(cli.app, ["ledger", "check", "--report", str(spoilt), *at])
+    assert "the report is locked" in str(said.exception)
     (tmp_path / "other.pdf").write_bytes(signing.report("I2"))
     report = str(tmp_path / "other.pdf")
     other = RUN.invoke(cli.app, ["ledger", "check", "--json", "--report", report, *at])

@@ -51,7 +51,9 @@ def test_points_stand_one_a_line(separator: str, decimal: str, line: str) -> Non
     assert {row.sighting.at for row in good} == {WRITTEN}
 
 
-@pytest.mark.parametrize("head", ["mm", "MM", "# mm", "unit mm", "# unit: mm", "#unit=mm "])
+@pytest.mark.parametrize(
+    "head", ["mm", "MM", "# mm", "unit mm", "# unit: mm", "#unit=mm ", "# a\n# units: mm"]
+)
 def test_the_head_line_says_the_unit(head: str) -> None:
     assert figures(read(f"\n{head}\n1 2\n")[0]) == ["1mm 2mm"]
 
@@ -62,9 +64,21 @@ def test_a_unit_is_stated_once_and_never_assumed() -> None:
     assert figures(read("# in\n1 2\n", more=stated)[0]) == ["1in 2in"]
     with pytest.raises(InputError, match="two units"):
         read("# mm\n1 2\n", more=stated)
-    for text in ("1 2\n", "1 2\n# mm\n", "# cm\n1 2\n", ""):
+    for text in ("1 2\n", "1 2\n# mm\n", ""):
         with pytest.raises(InputError, match="no unit"):
             read(text)
+
+
+def test_a_unit_among_the_comments_above_the_points_is_no_mere_comment() -> None:
+    stated = '[units]\nlengths = "mm"\n'
+    for text in ("# unit: inch\n1 2\n", "# an edge\n\n# units = in\n1 2\n"):
+        assert figures(read(text)[0]) == ["1in 2in"]
+        with pytest.raises(InputError, match="two units"):
+            read(text, more=stated)
+    with pytest.raises(InputError, match=r"expected mm or in, found µm"):
+        read("# µm\n1 2\n", more=stated)
+    with pytest.raises(InputError, match=r"3: .*expected mm again, found in"):
+        read("# mm\n# an edge\n# unit: in\n1 2\n")
 
 
 def test_bad_lines_are_named_beside_the_good() -> None:

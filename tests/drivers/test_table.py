@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -109,6 +110,14 @@ def test_utf_16_of_the_other_byte_order_is_known_by_its_mark() -> None:
         (text(GOOD).encode("utf-16"), "Windows-1252", "isn't encoded as stated"),
         (text(GOOD).encode("utf-16-le"), "UTF-16", "with its mark"),
         (text(GOOD).encode("utf-8-sig"), "Latin-1", "isn't encoded as stated"),
+        (text(GOOD).encode("utf-16-le"), "", "found the bytes 5a 00 65, as of UTF-16 without"),
+        (text(GOOD).encode("utf-16-be"), "Latin-1", "as of UTF-16 without its mark"),
+        (
+            text(GOOD).replace("\r\n", "\r").encode(),
+            "",
+            "expected LF, or CR and LF, found CR alone",
+        ),
+        (text(GOOD).replace("\r\n", "\r").encode("utf-16"), "", "found CR alone"),
         (text(GOOD).encode("utf-16") + b"\0", "", "isn't UTF-16"),
         (text((*GOOD[:-1], "")).encode("cp1252") + b"\x81", "Windows-1252", "log.csv:3"),
         (text(GOOD).encode() + b"x" * (encoding.BLOCK + 1), "", "too long"),
@@ -223,6 +232,46 @@ C = "degC"
     ]  # fmt: skip
     assert [m.where.partition(":")[2] for m in mistakes] == ["D6", "D7", "D8", "D9", "D10", "A11"]
     assert {row.sighting.at for row in good} == {WRITTEN}
+
+
+@pytest.mark.parametrize(
+    ("head", "agrees"),
+    [
+        ("X [mm]", True),
+        ("X(mm)", True),
+        ("Länge/mm", True),
+        ("x_mm", True),
+        ("X, mm", True),
+        ("slide in", True),
+        ("X (right)", True),
+        ("X [in]", False),
+        ("X (inch)", False),
+        ("Länge/µm", False),
+        ("x_inch", False),
+        ("X [ cm ]", False),
+    ],
+)
+def test_a_unit_in_a_columns_name_is_the_stated_one(head: str, *, agrees: bool) -> None:
+    given = mapping.parse(
+        STATED.format(separator=";", decimal=",", more="").replace('"X"', f'"{head}"'), "m.toml"
+    )
+    data = text(GOOD).replace(";X;", f";{head};").encode()
+    if agrees:
+        assert len(read(data, given)[0]) == 1
+        return
+    with pytest.raises(InputError, match=r"two units are stated\n.*expected x in mm"):
+        read(data, given)
+
+
+def test_a_line_without_its_end_is_not_taken_while_another_program_writes() -> None:
+    data = text(GOOD, (AT, "31,5", "-142,3", "Ø", "2", "greater", "")).encode()
+    grows = replace(FILE, growing=True)
+    for file, held, count in ((FILE, data[:-2], 2), (grows, data[:-2], 1), (grows, data, 2)):
+        good, wrong = read(held, file=file)
+        assert (len(good), len(wrong)) == (count, 2 - count)
+        together = Table(io.BytesIO(held), stated(), file)
+        assert sum(map(len, together.blocks())) == count
+        assert together.mistakes == wrong
 
 
 def test_the_digest_of_a_row_is_that_of_its_cells_if_it_has_an_instant() -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from inspect_rec import ledger
 from inspect_rec.compute.conformity import Verdict
+from inspect_rec.errors import LedgerError
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry, Head
 from tests import worked
@@ -47,6 +48,11 @@ def test_the_tool_of_job_one_conforms_and_nothing_is_open() -> None:
     assert found.verdict is Verdict.CONFORMS
     assert found.next is None
     assert not found.missing
+
+
+def test_a_tool_that_the_job_has_not_is_said_with_those_that_it_has() -> None:
+    with pytest.raises(LedgerError, match=r"no such tool: expected QF-0417, found QF-0418"):
+        fold(worked.entries("I1", 114)[:1], "I1/QF-0418")
 
 
 def test_a_cut_voids_its_flute_and_what_was_computed_over_all_but_not_the_others() -> None:

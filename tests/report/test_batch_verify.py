@@ -193,6 +193,18 @@ def with_files(files: dict[str, bytes]) -> bytes:
     return signed(batch.Made(pdf.Rendered(out.getvalue(), made.rendered.boxes), made.said))
 
 
+def test_a_sheet_that_reads_right_and_looks_otherwise_is_found() -> None:
+    made = batch.make(tuple(ledger().entries), batches.header(ledger()))
+    with pikepdf.open(io.BytesIO(made.rendered.pdf)) as file:
+        whole = file.pages[0].Contents.read_bytes() + b"\nq 1 g 60 300 300 400 re f Q\n"
+        file.pages[0].Contents = file.make_stream(whole)
+        out = io.BytesIO()
+        file.save(out, fix_metadata_version=False)
+    data = signed(batch.Made(pdf.Rendered(out.getvalue(), made.rendered.boxes), made.said))
+    (finding,) = checked(data).findings
+    assert (finding.code, finding.expected) == (Code.PRINTED, "page 1: as it is drawn again")
+
+
 def test_digests_that_are_not_the_records_are_found() -> None:
     (finding,) = checked(with_files({batch.DIGESTS: b"0" * 64 + b"  A-0231.pdf\n"})).findings
     assert finding.code is Code.ATTACHMENT

@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import io
+import json
 import random
 import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import pikepdf
 import pytest
 from cryptography.hazmat.primitives.serialization import Encoding
 
+from inspect_rec.ledger import Entry
 from inspect_rec.people import Person, Role
-from inspect_rec.report import pdf, record
+from inspect_rec.report import batch_verify, pdf, record
 from inspect_rec.report.finding import Code
 from inspect_rec.report.verify import Verification, verify
 from tests import signing, worked
+from tests.inspection.test_fold import again
+from tests.report import forging
 
 NOW = signing.NOW
 
@@ -147,6 +152,16 @@ def test_a_linearized_file_is_found() -> None:
     assert Code.SIGNATURE_BROKEN in codes(resaved(signing.report(), lambda _: None, linearize=True))
 
 
+@pytest.mark.parametrize("user", ["", "only who knows it may read"])
+def test_a_report_that_was_locked_with_a_password_is_found(user: str) -> None:
+    """A batch sheet's check reads its attachments in the same way."""
+    locked = forging.resaved(
+        signing.report(), lambda _: None, encryption=pikepdf.Encryption(owner="x", user=user)
+    )
+    assert Code.SIGNATURE_BROKEN in codes(locked)
+    assert not batch_verify.verify(locked, [signing.shop().certificate], signing.NOW).ok
+
+
 def test_a_swapped_attachment_is_found() -> None:
     def swap(file: pikepdf.Pdf) -> None:
         spec = file.Root.Names.EmbeddedFiles.Names[1]
@@ -274,6 +289,49 @@ def test_a_reading_edited_in_the_record_and_signed_is_found() -> None:
 
     found = checked(signed_again(resaved(honest, edit)))
     assert Code.RECORD in {f.code for f in found.findings}
+
+
+def with_record(head: record.Header, entries: tuple[Entry, ...]) -> bytes:
+    """The report with another record inside, signed by both."""
+
+    def change(file: pikepdf.Pdf) -> None:
+        (spec,) = (spec for spec in file.Root.AF if str(spec.UF) == record.RECORD)
+        spec.EF.F.write(record.to_bytes(head, entries))
+
+    return signed_again(resaved(signing.made("I1").rendered.pdf, change))
+
+
+def test_a_record_of_a_tool_that_its_job_has_not_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("inspect_rec.report.sign._only_measured", lambda *_: None)
+    entries = worked.entries("I1", signing.UPTO["I1"])
+    head = replace(signing.header("I1", entries), inspection="I1/NOBODYS")
+    said = [f.found for f in checked(with_record(head, entries)).findings]
+    assert any("no such tool" in found for found in said)
+
+
+def no_readout(kind: str, body: dict[str, Any]) -> None:
+    if kind == "job opened":
+        assert body["shop"]["set_up"]["readout"] == "RO-1"
+        body["shop"]["set_up"]["readout"] = "RO-9"
+
+
+def no_temperature(kind: str, body: dict[str, Any]) -> None:
+    if kind == "reading" and body["place"]["feature"] == "temperature":
+        body["taken"] = []
+
+
+@pytest.mark.parametrize("change", [no_readout, no_temperature])
+def test_nothing_that_an_entry_lacks_gets_beyond_a_finding(
+    change: Callable[[str, dict[str, Any]], None],
+) -> None:
+    def changed(entry: Entry) -> dict[str, Any]:
+        body: dict[str, Any] = json.loads(json.dumps(entry.body))
+        change(entry.kind, body)
+        return body
+
+    entries = tuple(again(worked.entries("I1", signing.UPTO["I1"]), changed))
+    found = checked(with_record(signing.header("I1", entries), entries)).findings
+    assert Code.RECORD in {f.code for f in found}
 
 
 def test_a_stamp_that_says_something_else_than_was_signed_is_found() -> None:
