@@ -69,7 +69,7 @@ def _cleaned(data: bytes, name: str) -> io.BytesIO:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             members = _members(archive, name)
-    except (zipfile.BadZipFile, zlib.error, OSError, ValueError, RuntimeError) as error:
+    except (zipfile.BadZipFile, zlib.error, OSError, ValueError, RuntimeError, EOFError) as error:
         raise _refused(name, "an XLSX file", str(error)[:80] or "none") from error
     except NotImplementedError as error:
         raise _refused(name, "members packed by deflate", str(error)[:80]) from error

@@ -245,6 +245,20 @@ def test_a_damaged_file_gives_rows_or_is_refused(places: list[tuple[int, bytes]]
     assert len(good) <= 3
 
 
+def test_a_file_that_ends_inside_a_part_is_refused() -> None:
+    """The directory says that a sheet is longer than what lies there."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(DATA)) as given_, zipfile.ZipFile(out, "w") as stored:
+        for name in given_.namelist():
+            stored.writestr(name, given_.read(name))
+    longer = bytearray(out.getvalue())
+    at = longer.index(b"xl/worksheets/sheet1.xml", longer.index(b"PK\x01\x02")) - 46
+    for field in (20, 24):
+        longer[at + field : at + field + 4] = (10**6).to_bytes(4, "little")
+    with pytest.raises(InputError, match="can't be read"):
+        read(bytes(longer))
+
+
 SHEET = sheet_of(DATA)
 SCRAPS = st.sampled_from(
     [b"", b"<c>", b"<v>", b"</v>", b't="s"', b't="d"', b't="b"', b"1e999", b"-1", b"&#0;",
