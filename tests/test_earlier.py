@@ -23,9 +23,8 @@ from inspect_rec.config import Folder, Name
 from inspect_rec.errors import LedgerError
 from inspect_rec.inspection import fold, history
 from inspect_rec.inspection.history import Earlier
-from inspect_rec.release import earlier
 from inspect_rec.release.conceding import withdraw
-from inspect_rec.report import living, make, pdf, record
+from inspect_rec.report import earlier, living, make, pdf, record
 from inspect_rec.report.finding import Code
 from inspect_rec.report.verify import verify
 from inspect_rec.store import Store
@@ -87,7 +86,8 @@ class Bench:
         return release.release(self.store, self.folder, handed, who, "released", "", at)
 
     def found(self, id_: str) -> tuple[Earlier, ...]:
-        return earlier.of(self.store, fold(self.store.entries(id_), id_))
+        found = fold(self.store.entries(id_), id_)
+        return earlier.of(found, self.store.inspections(), self.store.entries)
 
 
 def opened(path: Path) -> Folder:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from inspect_rec.capture.from_file import Source
+from inspect_rec.capture.from_file import NAMING_A_FILE, Source
 from inspect_rec.errors import InputError
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry, Kinds
@@ -35,12 +35,11 @@ class Shown:
 
 def fitting(
     store: Store, inspection_id: str, source: Source, flute: int, *, on_report: bool = True
-) -> Inspection:
-    """The tool that a picture may be kept with. Raises InputError where it is there already, names
-    an edge that the tool hasn't, or would be one too many on its report; LedgerError where the
-    job isn't open."""
+) -> None:
+    """Raises InputError for a picture that is with the tool already, names an edge that the tool
+    hasn't, or would be one too many on its report; LedgerError where the job isn't open."""
     inspection = fold(store.entries(inspection_id), inspection_id)
-    for entry in store.entries(inspection_id, kinds=(Kinds.FILE_READ, Kinds.PICTURE_KEPT)):
+    for entry in store.entries(inspection_id, kinds=NAMING_A_FILE):
         if str(entry.body["file"]["digest"]) == source.digest and not _struck(inspection, entry):
             raise InputError(
                 "the picture is kept already",
@@ -63,7 +62,6 @@ def fitting(
             where=source.name,
             do="Strike one out, save it smaller, or keep this one with --keep-only",
         )
-    return inspection
 
 
 def _struck(inspection: Inspection, entry: Entry) -> bool:

@@ -64,13 +64,14 @@ def receive(
     Example: inspect-rec receive I1/QF-0417 --state "worn" --person G-01
     """
     from inspect_rec.cli import summary
-    from inspect_rec.release import earlier
+    from inspect_rec.report import earlier
     from inspect_rec.store import Store
 
     folder, body = asking.shop(shop), {"state": state, "tool": inspection.split("/", 1)[-1]}
     _event(folder, inspection, person, "received", body)
     with Store.open(folder.ledger) as store:
-        for line in summary.earlier(earlier.of(store, _fold(store, inspection))):
+        found = _fold(store, inspection)
+        for line in summary.earlier(earlier.of(found, store.inspections(), store.entries)):
             asking.say(f"  earlier: {line}")
 
 
@@ -251,13 +252,13 @@ def state(
 
 def _state(store: Store, name: str, *, as_json: bool, one: bool) -> dict[str, Any]:
     from inspect_rec.cli import screen, summary
-    from inspect_rec.release import earlier
+    from inspect_rec.report import earlier
 
     entries = list(store.entries(name))
     found = _fold(store, name)
     reports = _reports(entries, found.digest)
     then, how = screen.prompt(found.next, found)
-    before = earlier.of(store, found) if one else ()
+    before = earlier.of(found, store.inspections(), store.entries) if one else ()
     told: dict[str, Any] = {
         "inspection": name,
         "verdict": found.verdict.value,

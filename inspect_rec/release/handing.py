@@ -18,10 +18,10 @@ from inspect_rec.errors import PersonError, RefusedError, ReportError, StoreErro
 from inspect_rec.inspection import Inspection, fold
 from inspect_rec.ledger import Entry
 from inspect_rec.people import Role, Signer, key_id
-from inspect_rec.release import conceding, copies, earlier
+from inspect_rec.release import conceding, copies
 from inspect_rec.release.keeping import finish, keep, sha256, signed
 from inspect_rec.release.opening import copy_away
-from inspect_rec.report import figures, pdf
+from inspect_rec.report import earlier, figures, pdf
 from inspect_rec.report import sign as signing
 from inspect_rec.report.make import make
 from inspect_rec.report.record import Header, Named
@@ -199,7 +199,7 @@ def header_of(
         letterhead=folder.letterhead(),
         copies=customers[customer].beside if customer in customers else (),
         contact=customers[customer].contact if customer in customers else "",
-        earlier=earlier.of(store, inspection),
+        earlier=earlier.of(inspection, store.inspections(), store.entries),
     )
 
 

@@ -11,8 +11,8 @@ from inspect_rec.inspection.history import Earlier, Forecast
 from inspect_rec.inspection.life import LengthLeft
 from inspect_rec.report import figures
 from inspect_rec.report.content import LifeLine, Table
+from inspect_rec.report.earlier import as_said
 from inspect_rec.report.record import Header
-from inspect_rec.report.resulting import offset_values
 from report_templates.sheet import LIVE
 from report_templates.wording import Words
 
@@ -117,7 +117,7 @@ def table(inspection: Inspection, header: Header, w: Words) -> Table | None:
     if not header.earlier:
         return None
     life = any(each.length is not None for each in header.earlier)
-    own = _own(inspection, header)
+    own = as_said(inspection, header.number, header.issued.date())
     told = (own, *reversed(header.earlier))
     labels = tuple(dict.fromkeys(label for each in told for label, _ in each.values))[:_MOST]
     heads = (w["earlier.heading"], w["earlier.issued"], w["earlier.state"], *labels)
@@ -129,20 +129,6 @@ def table(inspection: Inspection, header: Header, w: Words) -> Table | None:
     starts = accumulate(widths[: len(heads) - 1], initial=0.0)
     digests = "; ".join(f"{each.number} {each.digest[:16]}…" for each in header.earlier)
     return Table(heads, rows, tuple(starts), (w["earlier.below"].format(digests=digests),))
-
-
-def _own(inspection: Inspection, header: Header) -> Earlier:
-    life = inspection.life
-    return Earlier(
-        header.number,
-        header.issued.date(),
-        "",
-        "",
-        offset_values(inspection),
-        life.sharpening if life else None,
-        life.now if life else None,
-        life.removed if life else None,
-    )
 
 
 def _row(each: Earlier, labels: Sequence[str], w: Words, *, life: bool) -> tuple[str, ...]:
